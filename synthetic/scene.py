@@ -1,0 +1,304 @@
+"""A scene: everything that decides a picture, frozen and serialisable.
+
+Lengths are millimetres in the world frame (z up, ground at z = 0), angles are degrees, colours are
+linear RGB 0 to 1, unless a name says otherwise. A scene holds no chance: `synthetic.sample` draws
+scenes, `synthetic.render` turns one into a picture and its truth.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import typing
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+from fittings.words import Construction, Kind
+
+GENERATOR_VERSION = "1"
+
+Triple = tuple[float, float, float]
+Matrix = tuple[float, float, float, float, float, float, float, float, float]
+IDENTITY: Matrix = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0)
+
+
+class Finish(Enum):
+    """What was done to a seam after welding."""
+
+    AS_WELDED = "as welded"
+    BRUSHED = "brushed"
+    GROUND_FLUSH = "ground flush"
+    PAINTED_OVER = "painted over"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weld:
+    """One family of seams on a piece: its shape, and what its finish left of it.
+
+    `half_width_mm` is half the bead's width, `crown_mm` its height, `hilo_mm` the step between the
+    two sides. Bead, band (grinding) and zone (heat tint) each have a colour, how much of it covers
+    the metal (`_mix`, 0 to 1) and, for bead and band, a roughness.
+    """
+
+    present: float = 0.0
+    finish: Finish = Finish.AS_WELDED
+    half_width_mm: float = 5.0
+    crown_mm: float = 0.0
+    hilo_mm: float = 0.0
+    ripple_mm: float = 0.0
+    ripple_pitch_mm: float = 3.0
+    wander_mm: float = 0.0
+    wander_length_mm: float = 60.0
+    bead_rgb: Triple = (0.5, 0.5, 0.5)
+    bead_mix: float = 0.0
+    bead_roughness: float = 0.4
+    band_half_width_mm: float = 12.0
+    band_rgb: Triple = (0.6, 0.6, 0.6)
+    band_mix: float = 0.0
+    band_roughness: float = 0.4
+    zone_half_width_mm: float = 20.0
+    zone_rgb: Triple = (0.3, 0.2, 0.15)
+    zone_mix: float = 0.0
+    phase: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A mark that is not a seam: where the plane normal · p = offset cuts the outside, p in the
+    piece's frame; kept where gate · p > gate_offset_mm. `dashes` cuts it into stencil-like cells."""
+
+    normal: Triple = (1.0, 0.0, 0.0)
+    offset_mm: float = 0.0
+    half_width_mm: float = 0.0
+    gate: Triple = (0.0, 0.0, 1.0)
+    gate_offset_mm: float = 0.0
+    wobble_mm: float = 0.0
+    wobble_length_mm: float = 100.0
+    rgb: Triple = (0.9, 0.9, 0.9)
+    opacity: float = 0.0
+    patchiness: float = 0.0
+    dashes: float = 0.0
+    roughness: float = 0.7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skin:
+    """The outside of a piece: two colours mixed by noise, rust over them, and how they shine."""
+
+    name: str = "mill scale"
+    rgb: Triple = (0.1, 0.1, 0.11)
+    second_rgb: Triple = (0.14, 0.13, 0.13)
+    patch_mm: float = 60.0
+    patch_contrast: float = 0.5
+    grain_mm: float = 3.0
+    grain_contrast: float = 0.2
+    rust_rgb: Triple = (0.25, 0.09, 0.03)
+    rust_amount: float = 0.0
+    rust_patch_mm: float = 80.0
+    roughness: float = 0.5
+    metallic: float = 0.2
+    gloss: float = 0.04
+    bump: float = 0.0
+    bump_mm: float = 4.0
+    wave: float = 0.0
+    wave_mm: float = 120.0
+    drag: float = 0.0
+    dust: float = 0.0
+    bore_rgb: Triple = (0.08, 0.07, 0.06)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One fitting, its make, its pose (world_from_piece rotation, row by row, and position in mm).
+
+    One set of numbers serves the three kinds; `synthetic.shapes` says which each kind reads:
+    `radius_mm` is the outside radius of elbow, run or large end; `second_radius_mm` that of outlet
+    or small end; `length_mm` is the elbow's bend radius, the run's half length, or the reducer's
+    end-to-end length; `second_length_mm` the outlet's height.
+    """
+
+    kind: Kind = Kind.ELBOW
+    construction: Construction = Construction.SEAMLESS
+    label: str = ""
+    radius_mm: float = 100.0
+    second_radius_mm: float = 60.0
+    wall_mm: float = 8.0
+    second_wall_mm: float = 8.0
+    length_mm: float = 300.0
+    second_length_mm: float = 200.0
+    bend_deg: float = 90.0
+    cut_deg: float = 0.0
+    pieces: float = 1.0
+    stub_mm: float = 0.0
+    second_stub_mm: float = 0.0
+    crotch_radius_mm: float = 0.0
+    bell: float = 1.0
+    corner: float = 0.1
+    steps: float = 0.0
+    eccentric: float = 0.0
+    bevel: float = 1.0
+    root_face_mm: float = 1.6
+    long_count: float = 1.0
+    long_deg: float = 0.0
+    long_stagger_deg: float = 0.0
+    long_on_outlet: float = 0.0
+    rotation: Matrix = IDENTITY
+    position_mm: Triple = (0.0, 0.0, 0.0)
+    along_weld: Weld = Weld()
+    cross_weld: Weld = Weld()
+    skin: Skin = Skin()
+    marks: tuple[Mark, Mark, Mark] = (Mark(), Mark(), Mark())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prop:
+    """Something else in view: a capped cylinder or pipe (shape 0), or a box (shape 1)."""
+
+    shape: float = 0.0
+    half_length_mm: float = 0.0
+    half_height_mm: float = 0.0
+    half_depth_mm: float = 0.0
+    wall_mm: float = 0.0
+    rotation: Matrix = IDENTITY
+    position_mm: Triple = (0.0, 0.0, -1.0e5)
+    rgb: Triple = (0.3, 0.3, 0.3)
+    roughness: float = 0.5
+    metallic: float = 0.0
+    stripe_mm: float = 1.0e6
+    stripe: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What the pieces lie on, as a mix of noise, stones and planks."""
+
+    name: str = "concrete"
+    rgb: Triple = (0.3, 0.3, 0.28)
+    second_rgb: Triple = (0.2, 0.2, 0.19)
+    patch_mm: float = 200.0
+    contrast: float = 0.5
+    stone_mm: float = 40.0
+    stones: float = 0.0
+    plank_mm: float = 120.0
+    planks: float = 0.0
+    turn_deg: float = 0.0
+    gloss: float = 0.0
+    studio: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lamp:
+    """A soft patch of light in the environment: a window, a lamp, a bright cloud."""
+
+    direction: Triple = (0.0, 0.0, 1.0)
+    size: float = 0.3
+    power: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Light:
+    """Sun (or flash) and sky. Directions point towards the light; powers are linear."""
+
+    sun: Triple = (0.3, 0.2, 0.9)
+    sun_rgb: Triple = (1.0, 0.95, 0.9)
+    sun_power: float = 2.0
+    sun_softness: float = 0.02
+    sky_rgb: Triple = (0.5, 0.6, 0.8)
+    horizon_rgb: Triple = (0.7, 0.7, 0.7)
+    ground_rgb: Triple = (0.2, 0.2, 0.18)
+    sky_power: float = 0.8
+    lamps: tuple[Lamp, Lamp, Lamp] = (Lamp(), Lamp(), Lamp())
+    bars: float = 0.0
+    bars_mm: float = 100.0
+    bars_duty: float = 0.3
+    bars_deg: float = 0.0
+    skyline: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Camera:
+    """Pinhole with radial distortion. `focal` is the focal length over the picture's long side;
+    `rotation` is camera_from_world, row by row (x right, y down, z forward)."""
+
+    position_mm: Triple = (0.0, -1000.0, 500.0)
+    rotation: Matrix = IDENTITY
+    focal: float = 0.9
+    k1: float = 0.0
+    k2: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effects:
+    """What the phone did: exposure, colour, blur (in pixels of a 512-pixel long side), noise, JPEG
+    quality (0 turns it off)."""
+
+    exposure: float = 1.0
+    balance: Triple = (1.0, 1.0, 1.0)
+    saturation: float = 1.0
+    contrast: float = 1.0
+    vignette: float = 0.0
+    blur_x_px: float = 0.5
+    blur_y_px: float = 0.5
+    sharpen: float = 0.0
+    noise: float = 0.0
+    colour_noise: float = 0.0
+    jpeg_quality: float = 0.0
+    haze: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """One picture's whole recipe."""
+
+    pieces: tuple[Piece, ...] = ()
+    props: tuple[Prop, Prop, Prop, Prop, Prop] = (Prop(), Prop(), Prop(), Prop(), Prop())
+    ground: Ground = Ground()
+    light: Light = Light()
+    camera: Camera = Camera()
+    effects: Effects = Effects()
+    noise_seed: float = 1.0
+    portrait: bool = False
+    version: str = GENERATOR_VERSION
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.noise_seed < 280.0:
+            raise ValueError(f"noise_seed must lie in [0, 280), got {self.noise_seed}")
+
+    def as_json(self) -> dict[str, Any]:
+        """JSON types only; `scene_from_json` is the inverse."""
+        return typing.cast(dict[str, Any], _plain(self))
+
+
+def _plain(value: Any) -> Any:
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, tuple):
+        return [_plain(v) for v in value]
+    return value
+
+
+def scene_from_json(data: dict[str, Any]) -> Scene:
+    """The scene that `Scene.as_json` wrote. Raises ValueError for unknown names or versions."""
+    if data.get("version") != GENERATOR_VERSION:
+        raise ValueError(
+            f"scene of generator version {data.get('version')!r}; this is {GENERATOR_VERSION!r}. "
+            "Render it with the version that made it."
+        )
+    return typing.cast(Scene, _build(Scene, data))
+
+
+def _build(hint: Any, value: Any) -> Any:
+    if isinstance(hint, type) and dataclasses.is_dataclass(hint):
+        hints = typing.get_type_hints(hint)
+        unknown = set(value) - set(hints)
+        if unknown:
+            raise ValueError(f"{hint.__name__} has no {', '.join(sorted(unknown))}")
+        return hint(**{name: _build(hints[name], v) for name, v in value.items()})
+    if isinstance(hint, type) and issubclass(hint, Enum):
+        return hint(value)
+    if typing.get_origin(hint) is tuple:
+        inner = typing.get_args(hint)
+        return tuple(_build(inner[0], v) for v in value)
+    return hint(value) if hint in (float, str, bool) else value

@@ -1,0 +1,297 @@
+"""The three kinds of fitting, and the props, as signed distances with surface coordinates.
+
+Frames (the piece's own, millimetres):
+
+- elbow: bend centre at the origin, centreline in the plane z = 0, symmetric about the x axis;
+  `along` runs from the end at -bend/2 to that at +bend/2, `around` counts from the extrados.
+- tee: run along x, outlet along +z; run `along` from -x to +x, `around` from the side facing the
+  outlet; outlet `along` from the run's axis up, `around` from the run's direction +x.
+- reducer: from the large end at x = 0 to the small end; `around` from the flat side (eccentric, -z)
+  or from the side facing the camera (concentric).
+
+`around` counts right-handed about the direction in which `along` grows, in radians.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi, radians, sin, tan
+from types import ModuleType
+from typing import Any
+
+from fittings.words import Kind, Part
+from synthetic.fields import Array, Vec, rotate_back, smoothstep
+from synthetic.packing import Numbers
+
+BEVEL_DEG = 37.5  # from the end plane; ASME B16.25 plain bevel (from memory)
+_FAR_MM = 1.0e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """What a piece is at some points near it (all arrays of the points' shape).
+
+    `outside_mm` is the distance to the outside surface alone (negative within the wall), so that
+    end faces and bore can be told from it. The lateral distances `along_u_mm`, `cross_u_mm` are to
+    the nearest longitudinal and the nearest circumferential or branch seam line, with the position
+    `_v_mm` along that line.
+    """
+
+    distance_mm: Array
+    outside_mm: Array
+    part: Array
+    along: Array
+    around: Array
+    along_u_mm: Array
+    along_v_mm: Array
+    cross_u_mm: Array
+    cross_v_mm: Array
+
+
+def _wrap(xp: ModuleType, angle: Array, period: Any) -> Array:
+    return angle - period * xp.floor(angle / period + 0.5)
+
+
+def _relief(xp: ModuleType, n: Numbers, name: str, u: Array, v: Array, detail: Array | None) -> Any:
+    """Height in mm of a weld over the parent metal. `detail` (0 to 1) adds the ripple."""
+    wander = n[name + ".wander_mm"] * xp.sin(
+        v / n[name + ".wander_length_mm"] * 6.28 + n[name + ".phase"]
+    )
+    x = (u + wander) / n[name + ".half_width_mm"]
+    cap = xp.clip(1.0 - x * x, min=0.0)
+    height = n[name + ".crown_mm"] * cap + 0.5 * n[name + ".hilo_mm"] * xp.clip(x, -1.0, 1.0)
+    if detail is not None:
+        pitch = n[name + ".ripple_pitch_mm"]
+        wave = xp.cos(6.2832 * v / pitch + 2.2 * x * x + n[name + ".phase"])
+        height = height + detail * n[name + ".ripple_mm"] * wave * xp.clip(cap * 2.0, 0.0, 1.0)
+    return height * n[name + ".present"]
+
+
+def _bevelled(xp: ModuleType, n: Numbers, outside: Array, wall: Array, end: Array) -> Array:
+    """Distance to the bevel cone at an open end; `end` is negative inside the end plane."""
+    cone = (outside + (wall - n["piece.root_face_mm"]) + end / tan(radians(BEVEL_DEG))) * sin(
+        radians(BEVEL_DEG)
+    )
+    return xp.where(n["piece.bevel"] * wall > 3.0, cone, -_FAR_MM)
+
+
+def _elbow(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
+    x, y, z = p
+    bend_radius, radius, wall = n["piece.length_mm"], n["piece.radius_mm"], n["piece.wall_mm"]
+    half = n["piece.bend_deg"] * (0.5 * pi / 180.0)
+    cut = xp.clip(n["piece.cut_deg"], min=0.5) * (pi / 180.0)
+    mitred = n["piece.cut_deg"] > 0.0
+    pieces = n["piece.pieces"]
+    rho, angle = xp.hypot(x, y), xp.atan2(y, x)
+    # A mitred bend is a torus whose bend angle is rounded to the middle of its straight piece.
+    index = xp.clip(xp.floor((angle + half) / (2.0 * cut) + 0.5), min=0.0)
+    index = xp.where(index > pieces - 1.0, pieces - 1.0, index)
+    facet = index * 2.0 * cut - half
+    q = rho * xp.where(mitred, xp.cos(angle - facet), 1.0) - bend_radius
+    sin_half, cos_half = xp.sin(half), xp.cos(half)
+    past_far = -x * sin_half + y * cos_half
+    past_near = -x * sin_half - y * cos_half
+    far = (past_far > 0.0) & (past_far >= past_near)
+    near = (past_near > 0.0) & (past_near > past_far)
+    q = xp.where(far, x * cos_half + y * sin_half - bend_radius, q)
+    q = xp.where(near, x * cos_half - y * sin_half - bend_radius, q)
+    stub = n["piece.stub_mm"]
+    arc = bend_radius * (angle + half)
+    s = xp.where(far, 2.0 * half * bend_radius + past_far, xp.where(near, -past_near, arc))
+    around = xp.atan2(-z, q)
+
+    count = n["piece.long_count"]
+    offset = around - n["piece.long_deg"] * (pi / 180.0)
+    offset = offset - xp.where(mitred, index, 0.0) * n["piece.long_stagger_deg"] * (pi / 180.0)
+    along_u = radius * _wrap(xp, offset, 2.0 * pi / count)
+    joint = xp.clip(xp.floor(((angle + half) / cut - 1.0) * 0.5 + 0.5), min=0.0)
+    joint = xp.where(joint > pieces - 2.0, pieces - 2.0, joint)
+    cross_u = rho * xp.sin(angle - ((2.0 * joint + 1.0) * cut - half))
+    cross_u = xp.where(mitred & (xp.cos(angle) > -0.5), cross_u, _FAR_MM)
+    cross_v = radius * around + joint * 37.0
+
+    outside = xp.hypot(q, z) - radius
+    raised = outside - _relief(xp, n, "piece.along_weld", along_u, s, detail)
+    raised = raised - _relief(xp, n, "piece.cross_weld", cross_u, cross_v, detail)
+    end = xp.maximum(past_far, past_near) - stub
+    distance = xp.maximum(xp.maximum(raised, -(outside + wall)), end)
+    distance = xp.maximum(distance, _bevelled(xp, n, outside, wall, end))
+    return Shape(
+        distance_mm=distance,
+        outside_mm=raised,
+        part=0.0 * x + Part.BODY.label,
+        along=(s + stub) / (2.0 * half * bend_radius + 2.0 * stub),
+        around=around,
+        along_u_mm=along_u,
+        along_v_mm=s,
+        cross_u_mm=cross_u,
+        cross_v_mm=cross_v,
+    )
+
+
+def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
+    x, y, z = p
+    run_radius, outlet_radius = n["piece.radius_mm"], n["piece.second_radius_mm"]
+    wall, outlet_wall = n["piece.wall_mm"], n["piece.second_wall_mm"]
+    half_run, height = n["piece.length_mm"], n["piece.second_length_mm"]
+    run_r, outlet_r = xp.hypot(y, z), xp.hypot(x, y)
+    run, outlet = run_r - run_radius, outlet_r - outlet_radius
+    upper = z > 0.0
+    run_around, outlet_around = xp.atan2(-y, z), xp.atan2(y, x)
+
+    # Longitudinal seams: on the run, and (halves parted in the plane y = 0) up the outlet's sides.
+    count = n["piece.long_count"]
+    offset = run_around - n["piece.long_deg"] * (pi / 180.0)
+    run_u = run_radius * _wrap(xp, offset, 2.0 * pi / count)
+    outlet_u = xp.where(
+        n["piece.long_on_outlet"] > 0.5, outlet_radius * _wrap(xp, outlet_around, pi), _FAR_MM
+    )
+    run_high = run - _relief(xp, n, "piece.along_weld", run_u, x, detail)
+    outlet_high = outlet - _relief(xp, n, "piece.along_weld", outlet_u, z, detail)
+    outlet_high = xp.maximum(outlet_high, -z)
+
+    # c is the cosine between the two surfaces' normals; at the flanks of an equal tee they meet
+    # tangentially, and a fillet has nothing to fill.
+    c = y * y / xp.clip(run_r * outlet_r, min=1e-3)
+    square = xp.clip(1.0 - c * c, min=0.06)
+    fillet = n["piece.crotch_radius_mm"] * xp.sqrt(square) + 0.01
+    corner = xp.hypot(xp.clip(fillet - run_high, min=0.0), xp.clip(fillet - outlet_high, min=0.0))
+    outer = xp.maximum(fillet, xp.minimum(run_high, outlet_high)) - corner
+    # Distance to the curve where both surfaces are zero, in the plane of both normals.
+    cross_u = xp.sqrt(
+        xp.clip((run * run + outlet * outlet - 2.0 * run * outlet * c) / square, min=0.0)
+    )
+    cross_u = xp.where(upper, cross_u, _FAR_MM)
+    cross_v = outlet_radius * outlet_around
+    welded = n["piece.cross_weld.present"] > 0.5
+    bead = n["piece.cross_weld.crown_mm"]
+    if detail is not None:
+        pitch = n["piece.cross_weld.ripple_pitch_mm"]
+        wave = xp.cos(6.2832 * cross_v / pitch + n["piece.cross_weld.phase"])
+        bead = bead + detail * n["piece.cross_weld.ripple_mm"] * wave
+    tube = cross_u - bead
+    # A weld's toes are not razor sharp: a smooth minimum of 2 mm.
+    h = xp.clip(0.5 + 0.25 * (outer - tube), 0.0, 1.0)
+    toed = outer + (tube - outer) * h - 2.0 * h * (1.0 - h)
+    outer = xp.where(welded & upper & (bead > 0.3), toed, outer)
+
+    end_run, end_outlet = xp.abs(x) - half_run, z - height
+    bore = xp.minimum(run + wall, xp.maximum(outlet + outlet_wall, -z))
+    is_outlet = (outlet < run) & upper
+    distance = xp.maximum(xp.maximum(outer, -bore), xp.maximum(end_run, end_outlet))
+    distance = xp.maximum(distance, _bevelled(xp, n, run, wall, xp.where(upper & is_outlet, -_FAR_MM, end_run)))
+    cone = _bevelled(xp, n, outlet, outlet_wall, end_outlet)
+    distance = xp.maximum(distance, xp.where(is_outlet, cone, -_FAR_MM))
+    return Shape(
+        distance_mm=distance,
+        outside_mm=outer,
+        part=xp.where(is_outlet, 1.0 * Part.OUTLET.label, 1.0 * Part.RUN.label),
+        along=xp.where(is_outlet, z / height, (x + half_run) / (2.0 * half_run)),
+        around=xp.where(is_outlet, outlet_around, run_around),
+        along_u_mm=xp.where(is_outlet, outlet_u, run_u),
+        along_v_mm=xp.where(is_outlet, z, x),
+        cross_u_mm=cross_u,
+        cross_v_mm=cross_v,
+    )
+
+
+def _reducer(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
+    x, y, z = p
+    large, small, wall = n["piece.radius_mm"], n["piece.second_radius_mm"], n["piece.wall_mm"]
+    length, first, last = n["piece.length_mm"], n["piece.stub_mm"], n["piece.second_stub_mm"]
+    taper = length - first - last
+    u = (x - first) / taper
+    steps = n["piece.steps"]
+    inside = xp.clip(u, 0.0, 1.0)
+    # Formed: an S (bell) or a cone with rounded corners. Segmented: chords of the S.
+    k = n["piece.corner"]
+    bell = inside * inside * (3.0 - 2.0 * inside)
+    low, high = xp.sqrt(u * u + k * k), xp.sqrt((u - 1.0) * (u - 1.0) + k * k)
+    span = xp.sqrt(1.0 + k * k) - k
+    ramp = xp.clip(0.5 + 0.5 * (low - high) / span, 0.0, 1.0)
+    formed = ramp + (bell - ramp) * n["piece.bell"]
+    m = xp.clip(steps, min=1.0)
+    node = xp.clip(xp.floor(inside * m), min=0.0)
+    node = xp.where(node > m - 1.0, m - 1.0, node)
+    a, b = node / m, (node + 1.0) / m
+    fa, fb = a * a * (3.0 - 2.0 * a), b * b * (3.0 - 2.0 * b)
+    chords = fa + (inside * m - node) * (fb - fa)
+    f = xp.where(steps > 0.5, chords, formed)
+    radius = large + (small - large) * f
+    centre = n["piece.eccentric"] * (radius - large)
+    zc = z - centre
+    around = xp.atan2(y, -zc)
+
+    slope = (large - small) / taper * xp.where(steps > 0.5, 1.5, 1.6)
+    lipschitz = 1.0 / xp.sqrt(1.0 + slope * slope * (1.0 + 3.0 * n["piece.eccentric"]))
+    count = n["piece.long_count"]
+    offset = around - n["piece.long_deg"] * (pi / 180.0)
+    along_u = radius * _wrap(xp, offset, 2.0 * pi / count)
+    nearest = xp.clip(xp.floor(u * m + 0.5), min=0.0)
+    nearest = xp.where(nearest > m, m, nearest)
+    cross_u = xp.where(steps > 0.5, x - (first + nearest / m * taper), _FAR_MM)
+    cross_v = radius * around + nearest * 41.0
+
+    outside = xp.hypot(y, zc) - radius
+    raised = outside - _relief(xp, n, "piece.along_weld", along_u, x, detail)
+    raised = raised - _relief(xp, n, "piece.cross_weld", cross_u, cross_v, detail)
+    end = xp.abs(x - 0.5 * length) - 0.5 * length
+    distance = xp.maximum(xp.maximum(raised, -(outside + wall)) * lipschitz, end)
+    distance = xp.maximum(distance, _bevelled(xp, n, outside, wall, end))
+    camera = rotate_back(n.several("piece.rotation", 9), _camera_offset(n))
+    datum = xp.where(n["piece.eccentric"] > 0.5, 0.0 * camera[1], xp.atan2(camera[1], -camera[2]))
+    return Shape(
+        distance_mm=distance,
+        outside_mm=raised,
+        part=0.0 * x + Part.BODY.label,
+        along=x / length,
+        around=_wrap(xp, around - datum, 2.0 * pi),
+        along_u_mm=along_u,
+        along_v_mm=x,
+        cross_u_mm=cross_u,
+        cross_v_mm=cross_v,
+    )
+
+
+def _camera_offset(n: Numbers) -> Vec:
+    camera, piece = n.several("camera.position_mm", 3), n.several("piece.position_mm", 3)
+    return camera[0] - piece[0], camera[1] - piece[1], camera[2] - piece[2]
+
+
+SHAPES = {Kind.ELBOW: _elbow, Kind.TEE: _tee, Kind.REDUCER: _reducer}
+
+
+def to_piece(n: Numbers, p: Vec) -> Vec:
+    """World points in the piece's frame."""
+    t = n.several("piece.position_mm", 3)
+    return rotate_back(n.several("piece.rotation", 9), (p[0] - t[0], p[1] - t[1], p[2] - t[2]))
+
+
+def props_distance(xp: ModuleType, n: Numbers, p: Vec) -> tuple[Array, Array]:
+    """Distance to the nearest prop, and its number (0 to 4), at world points."""
+    best: Array = 0.0 * p[0] + _FAR_MM
+    which: Array = 0.0 * p[0]
+    for i in range(5):
+        name = f"props.{i}"
+        t = n.several(f"{name}.position_mm", 3)
+        x, y, z = rotate_back(
+            n.several(f"{name}.rotation", 9), (p[0] - t[0], p[1] - t[1], p[2] - t[2])
+        )
+        length, height = n[f"{name}.half_length_mm"], n[f"{name}.half_height_mm"]
+        wall = n[f"{name}.wall_mm"]
+        end = xp.abs(x) - length
+        round_out = xp.hypot(y, z) - height
+        shell = xp.where(wall > 0.0, xp.maximum(round_out, -(round_out + wall)), round_out)
+        cylinder = xp.maximum(shell, end)
+        a, b = xp.abs(y) - height, xp.abs(z) - n[f"{name}.half_depth_mm"]
+        box = xp.maximum(end, xp.maximum(a, b))
+        d = xp.where(n[f"{name}.shape"] > 0.5, box, cylinder)
+        nearer = d < best
+        best = xp.where(nearer, d, best)
+        which = xp.where(nearer, 1.0 * i, which)
+    return best, which
+
+
+def seam_cover(xp: ModuleType, u: Array, half_width: Array) -> Array:
+    """1 on a band of the given half width about a seam line, 0 beyond, with a soft edge."""
+    return 1.0 - smoothstep(xp, 0.75 * half_width, 1.15 * half_width, xp.abs(u))
