@@ -1,0 +1,375 @@
+"""Train the network: one loop, on the CPU, on one GPU, or on several of one host.
+
+    python -m models.train --name first --minutes 20
+    torchrun --standalone --nproc-per-node 4 -m models.train --name first --minutes 20
+    python -m models.train --resume runs/first/checkpoint        # goes on where it stopped
+
+The schedule follows the clock (`--minutes`) or a count (`--steps`): learning rate up over the first
+steps, then down along a cosine that ends exactly when the budget does, however fast the machine is.
+Rank 0 alone looks at the clock and tells the others, so that all ranks take the same steps. Figures
+and export use the running average of the weights.
+"""
+
+from __future__ import annotations
+
+import argparse
+import copy
+import dataclasses
+import math
+import shutil
+import sys
+import time
+import typing
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import torch
+from torch import Tensor, nn
+from torch.optim.swa_utils import get_ema_multi_avg_fn
+
+from models.checkpoints import (
+    load_checkpoint,
+    load_state,
+    load_weights_only,
+    restore,
+    save_checkpoint,
+    take_checkpoint,
+)
+from models.host import Host, Log, Meter, StopSignal, join_host, leave_host
+from models.losses import LOSS_NAMES, LossWeights, total_loss
+from models.network import MULTIPLE_OF, SeamNetwork, count_parameters
+from models.targets import Batch, half_resolution, resized, turned
+from models.tuning import tuning_figures
+
+SCALES = (0.75, 1.0, 1.25)  # sizes that a step's pictures may have, against the base size
+
+MakeBatches = Callable[..., Iterable[Batch]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrainConfig:
+    """Options of a run; every one is an option of the command line under the same name."""
+
+    name: str = "trial"  # the log goes to runs/NAME/log.jsonl
+    out: str = ""  # folder of the checkpoint; empty is runs/NAME/checkpoint
+    minutes: float = 0.0  # budget by the clock, over all resumed parts together; 0 is none
+    steps: int = 0  # budget by steps; 0 is none
+    seed: int = 1
+    per_rank: int = 64  # pictures of a step on each device
+    height: int = 384  # base size, pixels
+    width: int = 512
+    workers: int = 4  # worker processes of the batches, on each rank
+    learning_rate: float = 2e-3  # the highest of the run
+    warmup_steps: int = 300
+    weight_decay: float = 0.02  # on convolution and linear weights only
+    clip: float = 2.0  # largest norm of the gradient
+    ema_decay: float = 0.999  # of the running average, less at the beginning
+    resize_chance: float = 0.4  # that a step's pictures are made 0.75 or 1.25 times as large
+    turn_chance: float = 0.5  # that a step's pictures are turned by a quarter
+    compile_network: bool = False
+    device: str = "auto"  # auto, cuda or cpu
+    log_seconds: float = 10.0
+    save_seconds: float = 120.0
+    tuning_minutes: float = 4.0  # between two looks at the tuning pictures; 0 is only at the end
+    tuning_pictures: int = 384
+
+    def __post_init__(self) -> None:
+        if (self.minutes <= 0) == (self.steps <= 0):
+            raise ValueError("give one budget, --minutes or --steps")
+        for side in ("height", "width"):
+            for scale in SCALES:
+                if getattr(self, side) * scale % MULTIPLE_OF:
+                    raise ValueError(
+                        f"{side} must be a multiple of {4 * MULTIPLE_OF}, so that every size of "
+                        f"{SCALES} is one of {MULTIPLE_OF}; got {getattr(self, side)}"
+                    )
+        if self.per_rank < 2:
+            raise ValueError("per_rank must be at least 2: batch norm needs more than one picture")
+
+    @classmethod
+    def from_options(cls, options: dict) -> TrainConfig:
+        """From names and values; ValueError names the unknown ones."""
+        unknown = sorted(set(options) - {f.name for f in dataclasses.fields(cls)})
+        if unknown:
+            raise ValueError(f"unknown options of training: {', '.join(unknown)}")
+        return cls(**options)
+
+    @property
+    def log_folder(self) -> Path:
+        return Path("runs") / self.name
+
+    @property
+    def checkpoint_folder(self) -> Path:
+        return Path(self.out) if self.out else self.log_folder / "checkpoint"
+
+
+@dataclass(slots=True, kw_only=True)
+class Progress:
+    """How far a run has come, over all its resumed parts."""
+
+    step: int = 0
+    pictures: int = 0
+    elapsed_s: float = 0.0
+    data_seeds: list[int] = dataclasses.field(default_factory=list)  # one for each part
+    figures: dict[str, float] = dataclasses.field(default_factory=dict)  # the last tuning
+
+
+def learning_rate_at(config: TrainConfig, step: int, spent: float) -> float:
+    """Learning rate at a step (from 0) when the share `spent` (0..1) of the budget is gone."""
+    warm = min(1.0, (step + 1) / max(1, config.warmup_steps))
+    cosine = 0.5 * (1.0 + math.cos(math.pi * min(1.0, spent)))
+    return config.learning_rate * warm * (0.01 + 0.99 * cosine)
+
+
+def step_picture(config: TrainConfig, step: int) -> tuple[float, int]:
+    """(scale, quarter turns) of a step's pictures: the same on every rank and after resuming."""
+    rng = np.random.default_rng([config.seed, step])
+    resize, scale = rng.random() < config.resize_chance, rng.choice([SCALES[0], SCALES[-1]])
+    turn, direction = rng.random() < config.turn_chance, rng.choice([1, 3])
+    return (float(scale) if resize else 1.0), (int(direction) if turn else 0)
+
+
+def prepared(batch: Batch, device: torch.device, scale: float, turns: int) -> tuple[Tensor, Batch]:
+    """(picture, targets at half resolution) of a step, on the device."""
+    batch = {name: value.to(device, non_blocking=True) for name, value in batch.items()}
+    height, width = batch["image"].shape[-2:]
+    batch = turned(resized(batch, round(height * scale), round(width * scale)), turns)
+    image = batch["image"].nan_to_num().clamp(0.0, 1.0)
+    return image.contiguous(memory_format=torch.channels_last), half_resolution(batch)
+
+
+class GuardedAdamW(torch.optim.AdamW):
+    """AdamW whose fused step changes nothing on the device when `found_inf` is 1 there."""
+
+    found_inf: Tensor | None = None
+
+
+def make_optimizer(network: nn.Module, config: TrainConfig) -> GuardedAdamW:
+    """Fused AdamW; biases and batch norm do not decay."""
+    trained = [p for p in network.parameters() if p.requires_grad]
+    groups = [
+        {"params": [p for p in trained if p.ndim > 1], "weight_decay": config.weight_decay},
+        {"params": [p for p in trained if p.ndim <= 1], "weight_decay": 0.0},
+    ]
+    return GuardedAdamW(groups, lr=config.learning_rate, betas=(0.9, 0.99), fused=True)
+
+
+class Run:
+    """A run's network, average and optimiser, how far it has come, and how it is put on disk."""
+
+    def __init__(
+        self,
+        config: TrainConfig,
+        host: Host,
+        *,
+        resume: Path | None = None,
+        start_from: Path | None = None,
+    ) -> None:
+        torch.manual_seed(config.seed)
+        network = SeamNetwork()
+        if start_from is not None:
+            network.load_state_dict(load_weights_only(start_from))
+        self.config = config
+        self.host = host
+        self.network = network.to(host.device).to(memory_format=torch.channels_last)
+        self.ema = copy.deepcopy(self.network).eval().requires_grad_(False)
+        self.optimizer = make_optimizer(self.network, config)
+        self.progress = Progress()
+        if resume is not None:
+            checkpoint = load_checkpoint(resume)
+            restore(checkpoint, self.network, self.ema, self.optimizer)
+            self.progress = Progress(**checkpoint.state["progress"])
+        seeds = self.progress.data_seeds
+        seeds.append(config.seed + len(seeds))  # never the same pictures twice
+        self.spent_before_s = self.progress.elapsed_s
+        self.log = Log(config.log_folder / "log.jsonl", speaks=host.leads)
+        self._live = [v for v in self.network.state_dict().values() if v.is_floating_point()]
+        self._mean = [v for v in self.ema.state_dict().values() if v.is_floating_point()]
+
+    def model(self) -> nn.Module:
+        """The network as the loop calls it: compiled and spread over the ranks as wished."""
+        if self.config.compile_network:
+            self.network.compile(dynamic=False)  # once for each of the six picture shapes
+        if self.host.world == 1:
+            return self.network
+        return nn.parallel.DistributedDataParallel(
+            self.network,
+            device_ids=[self.host.device.index] if self.host.device.type == "cuda" else None,
+            broadcast_buffers=False,
+            gradient_as_bucket_view=True,
+        )
+
+    def average(self) -> None:
+        """Move the running average of weights and batch norm towards the present ones."""
+        step = self.progress.step
+        decay = min(self.config.ema_decay, step / (step + 10))
+        get_ema_multi_avg_fn(decay)(self._mean, self._live, None)
+
+    def spent(self) -> float:
+        """Share of the budget that is gone."""
+        if self.config.steps:
+            return self.progress.step / self.config.steps
+        return self.progress.elapsed_s / (60 * self.config.minutes)
+
+    def tune(self, batches: Sequence[Batch]) -> None:
+        """Measure the running average on the tuning pictures."""
+        if not batches:
+            return
+        device, p = self.host.device, self.progress
+        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
+            p.figures = tuning_figures(self.ema, (_moved(batch, device) for batch in batches))
+        self.log.write("tuning", {"step": p.step, "pictures": p.pictures, **p.figures})
+
+    def save(self) -> None:
+        state = {
+            "step": self.progress.step,
+            "config": dataclasses.asdict(self.config),
+            "progress": dataclasses.asdict(self.progress),
+            "world": self.host.world,
+        }
+        folder = self.config.checkpoint_folder
+        checkpoint = take_checkpoint(self.network, self.ema, self.optimizer, state)
+        save_checkpoint(folder, checkpoint)
+        shutil.copy(self.log.path, folder / self.log.path.name)
+
+
+def train(
+    config: TrainConfig,
+    make_batches: MakeBatches,
+    make_tuning: MakeBatches,
+    *,
+    resume: Path | None = None,
+    start_from: Path | None = None,
+    loss_weights: LossWeights | None = None,
+) -> Progress:
+    """Train until the budget is spent or SIGTERM comes; returns how far the run has come.
+
+    `make_batches(seed, per_rank, height, width, device, rank, world, workers)` is an endless
+    stream of batches (see `models.targets`), `make_tuning(count, per_rank, height, width, device)`
+    a finite list from other seeds; rank 0 alone asks for it.
+    """
+    host = join_host(config.device)
+    device, weights = host.device, loss_weights or LossWeights()
+    run = Run(config, host, resume=resume, start_from=start_from)
+    model, optimizer, progress = run.model(), run.optimizer, run.progress
+
+    of_each: dict[str, object] = {"per_rank": config.per_rank, "device": device}
+    of_each |= {"height": config.height, "width": config.width}
+    wants_tuning = host.leads and config.tuning_pictures > 0
+    tuning = list(make_tuning(count=config.tuning_pictures, **of_each)) if wants_tuning else []
+    ranks = {"rank": host.rank, "world": host.world, "workers": config.workers}
+    stream = make_batches(seed=progress.data_seeds[-1], **of_each, **ranks)
+    batches = iter(stream)
+
+    start = {
+        "parameters": count_parameters(run.network),
+        "device": str(device),
+        "world": host.world,
+    }
+    run.log.write("start", start | dataclasses.asdict(config) | dataclasses.asdict(weights))
+    meter = Meter((*LOSS_NAMES, "gradient_norm", "skipped_share"), device)
+    began_s = saved_s = tuned_s = time.monotonic()
+
+    with StopSignal() as stop:
+        while True:
+            # Rank 0 looks at the clock; all ranks go by what it saw.
+            now_s = time.monotonic()
+            progress.elapsed_s = run.spent_before_s + now_s - began_s
+            spent, stopping = host.agreed([run.spent(), float(stop.wished)])
+            if spent >= 1.0 or stopping:
+                break
+
+            batch = next(batches)
+            meter.waited_s += time.monotonic() - now_s
+            image, targets = prepared(batch, device, *step_picture(config, progress.step))
+
+            with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
+                output = model(image)
+            loss, parts = total_loss(output, targets, weights)
+            loss.backward()
+            norm = nn.utils.clip_grad_norm_(run.network.parameters(), config.clip)
+            optimizer.found_inf = (~norm.isfinite()).float()
+            learning_rate = learning_rate_at(config, progress.step, spent)
+            for group in optimizer.param_groups:
+                group["lr"] = learning_rate
+            optimizer.step()
+            optimizer.zero_grad(set_to_none=True)
+
+            progress.step += 1
+            progress.pictures += config.per_rank * host.world
+            run.average()
+            meter.add([*(parts[name] for name in LOSS_NAMES), norm.detach(), optimizer.found_inf])
+
+            if not host.leads:
+                continue
+            now_s = time.monotonic()
+            if now_s - meter.began_s >= config.log_seconds:
+                line = {"step": progress.step, "pictures": progress.pictures, "spent": spent}
+                line |= {"elapsed_s": progress.elapsed_s, "learning_rate": learning_rate}
+                run.log.write("train", line | meter.read(config.per_rank * host.world))
+            if 0 < 60 * config.tuning_minutes <= now_s - tuned_s:
+                run.tune(tuning)
+                tuned_s = time.monotonic()
+            if now_s - saved_s >= config.save_seconds:
+                run.save()
+                saved_s = time.monotonic()
+
+    if host.leads:
+        if not stopping:
+            run.tune(tuning)
+        run.log.write("end", dataclasses.asdict(progress) | {"stopped_early": bool(stopping)})
+        run.save()
+    if hasattr(stream, "close"):
+        stream.close()
+    leave_host(host)
+    return progress
+
+
+def make_parser() -> argparse.ArgumentParser:
+    """Every field of TrainConfig as an option, and where a run begins."""
+    parser = argparse.ArgumentParser(
+        prog="python -m models.train",
+        description="Train the seam network on pictures rendered while it trains.",
+        epilog="Options given together with --resume replace those of the resumed run.",
+        allow_abbrev=False,
+        argument_default=argparse.SUPPRESS,
+    )
+    begin = parser.add_mutually_exclusive_group()
+    begin.add_argument("--resume", type=Path, metavar="FOLDER", help="go on with a run")
+    begin.add_argument("--start-from", type=Path, metavar="FOLDER", help="take only its weights")
+    hints = typing.get_type_hints(TrainConfig)
+    for field in dataclasses.fields(TrainConfig):
+        flag, kind = "--" + field.name.replace("_", "-"), hints[field.name]
+        text = f"default {field.default!r}"
+        if kind is bool:
+            parser.add_argument(flag, action=argparse.BooleanOptionalAction, help=text)
+        else:
+            parser.add_argument(flag, type=kind, metavar=kind.__name__.upper(), help=text)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    options = vars(make_parser().parse_args(arguments))
+    resume, start_from = options.pop("resume", None), options.pop("start_from", None)
+    if resume is not None:
+        options = load_state(resume)["config"] | options
+    try:
+        config = TrainConfig.from_options(options)
+    except ValueError as error:
+        print(f"models.train: {error}", file=sys.stderr)
+        return 2
+    from models.batches import Batches, tuning_batches  # renders: heavy, and not for --help
+
+    train(config, Batches, tuning_batches, resume=resume, start_from=start_from)
+    return 0
+
+
+def _moved(batch: Batch, device: torch.device) -> Batch:
+    batch = {name: value.to(device, non_blocking=True) for name, value in batch.items()}
+    return batch | {"image": batch["image"].contiguous(memory_format=torch.channels_last)}
+
+
+if __name__ == "__main__":
+    sys.exit(main())
