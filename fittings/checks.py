@@ -26,13 +26,14 @@ from fittings.words import Kind, Reading
 
 CAUTION = (
     "Advisory only: a reading of a photograph decides nothing, and a physical check is always "
-    "required. Heavy pieces roll and fall: support them, keep out from under a load, and lift only "
-    "with checked gear and trained people. Etching acids burn skin and eyes and give off fumes: "
-    "goggles, gloves, moving air, a rinse at hand, hydrofluoric acid in a laboratory only. "
-    "Grinding throws sparks and dust: eye, breathing and fire protection. Grinding and etching "
-    "mark the piece: ask its owner first, and clean and protect the metal afterwards. Radiography "
-    "is for licensed people behind a controlled barrier. The local code, the contract and the "
-    "judgement of a licensed inspector or engineer come before anything said here."
+    "required. Heavy pieces roll and fall: support them, keep out from under a load, lift only "
+    "with checked gear and trained people, and never climb into a bore. Etching acids burn skin "
+    "and eyes and give off fumes: goggles, gloves, moving air, a rinse at hand, hydrofluoric acid "
+    "in a laboratory only. Grinding throws sparks and dust: eye, breathing and fire protection. "
+    "Grinding and etching mark the piece: ask its owner first, and clean and protect the metal "
+    "afterwards. Radiography is for licensed people behind a controlled barrier. The local code, "
+    "the contract and the judgement of a licensed inspector or engineer come before anything said "
+    "here."
 )
 
 _IN_SHORT = (
@@ -57,7 +58,8 @@ _BORE = {
     ),
     Kind.REDUCER: (
         "look and feel inside the bore from both ends, over a full turn, for a root bead or a step "
-        "that runs round it, and lay a straight edge along the side to find corners in the outline"
+        "that runs round it, count the lengthwise beads (several may be the joints of gores), and "
+        "lay a straight edge along the side to find corners in the outline"
     ),
 }
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,7 +119,7 @@ def branch_curve_length_mm(run_radius_mm: float, branch_radius_mm: float) -> flo
     0 < r ≤ R.
     """
     _check_branch(run_radius_mm, branch_radius_mm)
-    nodes, weights = np.polynomial.legendre.leggauss(_QUADRATURE_NODES)
+    nodes, weights = _quadrature()
     turn = (nodes + 1) * np.pi / 4
     across = branch_radius_mm * np.sin(turn)
     # The nodes stay off the end of the quarter, where r = R would divide 0 by 0.
@@ -147,6 +148,11 @@ def intrados_length_mm(
 ) -> float:
     """Arc along the inside of a formed bend: (R − r) φ. Errors as `elbow_area_mm2`."""
     return _arc_mm(bend_radius_mm, pipe_radius_mm, angle_deg, -1)
+
+
+@cache
+def _quadrature() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    return np.polynomial.legendre.leggauss(_QUADRATURE_NODES)
 
 
 def _arc_mm(bend_radius_mm: float, pipe_radius_mm: float, angle_deg: float, side: int) -> float:

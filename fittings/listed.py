@@ -95,7 +95,7 @@ def not_listed(
 def rows_by_size(table: SizeTable) -> Mapping[tuple[str, ...], Row]:
     """The table's rows by the sizes that name them.
 
-    Tolerances are printed for ranges; here every size with a long-radius elbow gets its range's row.
+    Tolerances are printed for ranges; here every size with a long-radius elbow gets its row.
     """
     if table is SizeTable.PIPE:
         return {(row["nps"], row["schedule"]): row for row in table_rows("pipe_b36")}
@@ -119,11 +119,11 @@ def rows_by_size(table: SizeTable) -> Mapping[tuple[str, ...], Row]:
 
 
 def range_row(name: str, size: Fraction) -> Row:
-    """The row of `tables/<name>.csv` whose range of sizes holds `size`, or `SizeNotListed`."""
+    """The row of `tables/<name>.csv` whose range holds `size`; LookupError where none does."""
     for row in table_rows(name):
         if parse_nps(row["nps_from"]) <= size <= parse_nps(row["nps_to"]):
             return row
-    raise not_listed(size, SizeTable.TOLERANCE)
+    raise LookupError(f"tables/{name}.csv has no range that holds NPS {format_nps(size)}")
 
 
 @cache
