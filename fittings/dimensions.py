@@ -4,7 +4,7 @@ ASME B36.10M and B36.19M for pipe, ASME B16.9 for fittings. The rows lie in `fit
 cites its table and says how the value was checked, and every result carries that text on as
 `source`. No bought edition of a standard was at hand: rows said to be "from memory" (reducing tees
 and reducers NPS 26 to 48, 45° 3D elbows) are good for a picture or a question to the supplier, not
-for a rejection. NPS 1/4 and 3/8 appear only as the small end of a reducer or the outlet of a tee.
+for a rejection. NPS 1/4 and 3/8 are here because some outlets and small ends have those sizes.
 
 Dimensions do not depend on the wall. Every look-up raises `SizeNotListed` for a size that its table
 lacks and ValueError for a text that is no size at all.
