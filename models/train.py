@@ -30,6 +30,7 @@ from torch import Tensor, nn
 from torch.optim.swa_utils import get_ema_multi_avg_fn
 
 from models.checkpoints import (
+    CheckpointError,
     load_checkpoint,
     load_state,
     load_weights_only,
@@ -197,7 +198,6 @@ class Run:
         return nn.parallel.DistributedDataParallel(
             self.network,
             device_ids=[self.host.device.index] if self.host.device.type == "cuda" else None,
-            broadcast_buffers=False,
             gradient_as_bucket_view=True,
         )
 
@@ -226,6 +226,7 @@ class Run:
         state = {
             "step": self.progress.step,
             "config": dataclasses.asdict(self.config),
+            "network": dataclasses.asdict(self.network.config),
             "progress": dataclasses.asdict(self.progress),
             "world": self.host.world,
         }
@@ -353,11 +354,11 @@ def make_parser() -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     options = vars(make_parser().parse_args(arguments))
     resume, start_from = options.pop("resume", None), options.pop("start_from", None)
-    if resume is not None:
-        options = load_state(resume)["config"] | options
     try:
+        if resume is not None:
+            options = load_state(resume)["config"] | options
         config = TrainConfig.from_options(options)
-    except ValueError as error:
+    except (CheckpointError, ValueError) as error:
         print(f"models.train: {error}", file=sys.stderr)
         return 2
     from models.batches import Batches, tuning_batches  # renders: heavy, and not for --help

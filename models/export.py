@@ -1,0 +1,228 @@
+"""Turn a trained network into the file that readers use, and check that it says the same.
+
+    python -m models.export --checkpoint runs/first/checkpoint --version 1.0.0
+
+Writes models/weights/NAME.onnx (one file, 32-bit floats, batch, height and width free) and its card
+NAME.json. The file is run beside the network on pictures of several sizes; nothing is written when
+any output differs by more than the tolerance.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import sys
+import tempfile
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import onnx
+import onnxruntime
+import torch
+from torch import Tensor
+from torch.nn import functional as F
+
+from models.checkpoints import CheckpointError, load_state, load_weights_only
+from models.network import MULTIPLE_OF, NetworkConfig, SeamNetwork, SeamOutput, count_parameters
+from models.weights import SHIPPED, WEIGHTS_FOLDER, channel_words, write_card
+
+OPSET = 17  # onnxruntime reads it since 1.13
+LARGEST_FILE_BYTES = 16_000_000
+TOLERANCE = 2e-3  # in logits, or in units of along, cosine and sine
+CHECK_SIZES = ((384, 512), (512, 384), (288, 384), (480, 640))  # (height, width), pixels
+LONG_SIDE_PX = 512  # of the pictures that the network was mostly trained on
+
+
+class ExportError(Exception):
+    """The exported file is not fit to be shipped."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExportCheck:
+    """How far the file and the network lay apart."""
+
+    largest_difference: float
+    tolerance: float
+    pictures: int
+    sizes: tuple[tuple[int, int], ...]  # (height, width), pixels
+
+
+def load_network(checkpoint: Path) -> SeamNetwork:
+    """The running average of a checkpoint, in eval mode, on the CPU."""
+    state = load_state(checkpoint)
+    network = SeamNetwork(NetworkConfig(**state["network"]))
+    network.load_state_dict(load_weights_only(checkpoint))
+    return network.eval()
+
+
+def onnx_bytes(network: SeamNetwork) -> bytes:
+    """The network as one ONNX file; picture `image` in, the fields of `SeamOutput` out."""
+    example = torch.zeros(1, 3, 128, 160)
+    maps = {0: "batch", 2: "half_height", 3: "half_width"}
+    names = SeamOutput._fields
+    with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings():
+        path = Path(folder) / "network.onnx"
+        # This exporter is announced to go one day. It is the one that needs no further package
+        # and leaves batch, height and width free without promises about them.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        torch.onnx.export(
+            network.eval(),
+            (example,),
+            path,
+            dynamo=False,
+            opset_version=OPSET,
+            input_names=["image"],
+            output_names=list(names),
+            dynamic_axes={
+                "image": {0: "batch", 2: "height", 3: "width"},
+                **dict.fromkeys(names[:3], maps),
+                **{name: {0: "batch"} for name in names[3:]},
+            },
+        )
+        content = path.read_bytes()
+    onnx.checker.check_model(content, full_check=True)
+    if len(content) > LARGEST_FILE_BYTES:
+        raise ExportError(f"the file has {len(content)} bytes, at most {LARGEST_FILE_BYTES} may be")
+    return content
+
+
+def check_export(
+    network: SeamNetwork,
+    content: bytes,
+    pictures: Tensor,
+    *,
+    sizes: Sequence[tuple[int, int]] = CHECK_SIZES,
+    tolerance: float = TOLERANCE,
+) -> ExportCheck:
+    """Run the file beside the network on pictures (N, 3, H, W), RGB 0..1, brought to each size.
+
+    ExportError when any output differs by more than `tolerance`, or is not a number.
+    """
+    session = onnxruntime.InferenceSession(content, providers=["CPUExecutionProvider"])
+    largest = 0.0
+    for size in sizes:
+        image = F.interpolate(pictures, size, mode="bilinear", align_corners=False)
+        with torch.no_grad():
+            wanted = network.eval()(image)
+        got = session.run(list(SeamOutput._fields), {"image": image.numpy()})
+        for name, ours, theirs in zip(SeamOutput._fields, wanted, got, strict=True):
+            difference = float(np.abs(ours.numpy() - theirs).max())
+            if not difference <= tolerance:
+                raise ExportError(
+                    f"output {name!r} at {size[0]} x {size[1]} pixels differs by {difference:.3g} "
+                    f"between network and file; at most {tolerance:.3g} may be"
+                )
+            largest = max(largest, difference)
+    return ExportCheck(
+        largest_difference=largest,
+        tolerance=tolerance,
+        pictures=len(pictures),
+        sizes=tuple((int(h), int(w)) for h, w in sizes),
+    )
+
+
+def make_card(
+    content: bytes,
+    *,
+    name: str,
+    version: str,
+    check: ExportCheck,
+    parameters: int,
+    state: Mapping[str, Any],
+    thresholds: Mapping[str, Any] | None = None,
+    calibration: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """The JSON beside the file. `state` is the checkpoint's; thresholds may be filled in later."""
+    progress = state["progress"]
+    return {
+        "name": name,
+        "version": version,
+        "file": f"{name}.onnx",
+        "sha256": hashlib.sha256(content).hexdigest(),
+        "bytes": len(content),
+        "parameters": parameters,
+        "input": {
+            "name": "image",
+            "shape": "(B, 3, H, W) float32, RGB, display values 0..1",
+            "normalisation": "inside the network",
+            "multiple_of": MULTIPLE_OF,
+            "long_side_px": LONG_SIDE_PX,
+        },
+        "output": {
+            "maps_at": "half the picture's height and width",
+            "part": "logits",
+            "seam": "logits",
+            "surface": "along 0..1, then cosine and sine of around, not normalised",
+            "kind": "logits",
+            "fabricated": "one logit",
+        },
+        "words": channel_words(),
+        "thresholds": dict(thresholds or {}),
+        "calibration": dict(calibration or {}),
+        "data_seeds": progress["data_seeds"],
+        "training": {
+            "steps": progress["step"],
+            "pictures": progress["pictures"],
+            "elapsed_s": round(progress["elapsed_s"], 1),
+            "tuning": {k: v if v == v else None for k, v in progress["figures"].items()},
+            "config": state["config"],
+            "commit": state["commit"],
+        },
+        "export_check": {
+            "largest_difference": check.largest_difference,
+            "tolerance": check.tolerance,
+            "pictures": check.pictures,
+            "sizes": check.sizes,
+        },
+    }
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(
+        prog="python -m models.export",
+        description="Write a trained network as the ONNX file and card that readers use.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--checkpoint", type=Path, required=True, help="folder of a run")
+    parser.add_argument("--version", required=True, help="version told with every reading")
+    parser.add_argument("--name", default=SHIPPED, help="default %(default)s")
+    parser.add_argument("--out", type=Path, default=WEIGHTS_FOLDER, help="default models/weights")
+    parser.add_argument("--pictures", type=int, default=4, help="renders to check the file on")
+    options = parser.parse_args(arguments)
+    from models.batches import tuning_batches  # renders: heavy, and not for --help
+
+    height, width = CHECK_SIZES[0]
+    count = options.pictures
+    cpu = torch.device("cpu")
+    try:
+        state, network = load_state(options.checkpoint), load_network(options.checkpoint)
+        content = onnx_bytes(network)
+        batches = tuning_batches(
+            count=count, per_rank=count, height=height, width=width, device=cpu
+        )
+        check = check_export(network, content, torch.cat([batch["image"] for batch in batches]))
+    except (CheckpointError, ExportError) as error:
+        print(f"models.export: {error}", file=sys.stderr)
+        return 1
+    card = make_card(
+        content,
+        name=options.name,
+        version=options.version,
+        check=check,
+        parameters=count_parameters(network),
+        state=state,
+    )
+    options.out.mkdir(parents=True, exist_ok=True)
+    (options.out / card["file"]).write_bytes(content)
+    write_card(options.out / f"{options.name}.json", card)
+    print(f"{options.out / card['file']}: {len(content)} bytes, sha256 {card['sha256']}")
+    print(f"largest difference {check.largest_difference:.2g} on {check.pictures} pictures")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

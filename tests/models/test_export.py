@@ -1,0 +1,100 @@
+"""A network written to ONNX says the same, at any batch and size, and carries its card."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import onnxruntime
+import pytest
+import torch
+from fake_batches import fake_batch
+
+from models.export import (
+    LARGEST_FILE_BYTES,
+    ExportError,
+    check_export,
+    make_card,
+    onnx_bytes,
+)
+from models.network import NetworkConfig, SeamNetwork, SeamOutput, count_parameters
+from models.weights import calibrated, load_weights, write_card
+
+STATE = {
+    "config": {"seed": 1},
+    "commit": None,
+    "progress": {
+        "step": 3,
+        "pictures": 6,
+        "elapsed_s": 1.23,
+        "data_seeds": [1],
+        "figures": {"kind_accuracy": 0.5, "iou_branch": float("nan")},
+    },
+}
+
+
+@pytest.fixture(scope="module")
+def network() -> SeamNetwork:
+    """Small decoder, and batch norms that are not those of a fresh network."""
+    torch.manual_seed(0)
+    network = SeamNetwork(NetworkConfig(half=16, quarter=16, eighth=16, context=16, detail=8))
+    network.train()
+    with torch.no_grad():
+        for seed in range(3):
+            network(fake_batch(seed, 4, 128, 128)["image"])
+    return network.eval()
+
+
+@pytest.fixture(scope="module")
+def content(network: SeamNetwork) -> bytes:
+    return onnx_bytes(network)
+
+
+def test_file_and_network_agree_at_several_sizes(network: SeamNetwork, content: bytes) -> None:
+    pictures = fake_batch(7, 2, 128, 160)["image"]
+    sizes = ((128, 160), (160, 128), (96, 224), (256, 256))
+    check = check_export(network, content, pictures, sizes=sizes, tolerance=1e-4)
+    assert check.largest_difference <= 1e-4
+    assert (check.pictures, check.sizes) == (2, sizes)
+    session = onnxruntime.InferenceSession(content, providers=["CPUExecutionProvider"])
+    assert [output.name for output in session.get_outputs()] == list(SeamOutput._fields)
+    assert session.run(["kind"], {"image": pictures[:1].numpy()})[0].shape == (1, 4)
+
+
+def test_another_network_is_told_apart(content: bytes) -> None:
+    torch.manual_seed(1)
+    other = SeamNetwork(NetworkConfig(half=16, quarter=16, eighth=16, context=16, detail=8))
+    with pytest.raises(ExportError, match="differs by"):
+        check_export(other, content, torch.rand(1, 3, 128, 128), sizes=((128, 128),))
+
+
+def test_the_shipped_network_fits_into_its_limit() -> None:
+    bytes_of_weights = 4 * count_parameters(SeamNetwork())
+    assert bytes_of_weights + 200_000 < LARGEST_FILE_BYTES
+
+
+def test_the_card_tells_what_a_reader_needs(
+    network: SeamNetwork, content: bytes, tmp_path: Path
+) -> None:
+    check = check_export(network, content, torch.rand(1, 3, 128, 128), sizes=((128, 128),))
+    card = make_card(
+        content,
+        name="small",
+        version="0.0.1",
+        check=check,
+        parameters=count_parameters(network),
+        state=STATE,
+    )
+    assert card["sha256"] == hashlib.sha256(content).hexdigest()
+    assert card["input"]["multiple_of"] == 32
+    assert card["training"]["tuning"] == {"kind_accuracy": 0.5, "iou_branch": None}
+    assert card["thresholds"] == {}
+    full = calibrated(card, thresholds={"fabricated": 0.4}, calibration={"slope": 1.0})
+    assert (full["thresholds"], card["thresholds"]) == ({"fabricated": 0.4}, {})
+
+    (tmp_path / "small.onnx").write_bytes(content)
+    write_card(tmp_path / "small.json", full)
+    loaded = load_weights(tmp_path, "small")
+    assert loaded.onnx == content
+    assert loaded.card == json.loads(json.dumps(full))
