@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import torch
+from torch.nn import functional as F
 
+from models.network import SeamOutput
 from models.targets import Batch
 
 
@@ -73,3 +75,15 @@ def fake_tuning(
     sizes = [min(per_rank, count - begin) for begin in range(0, count, per_rank)]
     batches = [fake_batch(100 + i, size, height, width) for i, size in enumerate(sizes)]
     return [{name: value.to(device) for name, value in batch.items()} for batch in batches]
+
+
+def perfect(targets: Batch, sure: float = 30.0) -> SeamOutput:
+    """The output of a network that knows the truth."""
+    channels = {"part": 5, "seam": 4, "kind": 4}
+    logits = {
+        name: sure * F.one_hot(targets[name], count).movedim(-1, 1).float()
+        for name, count in channels.items()
+    }
+    surface = torch.stack([targets[name] for name in ("along", "around_cos", "around_sin")], 1)
+    fabricated = sure * (2 * targets["fabricated"] - 1).unsqueeze(1)
+    return SeamOutput(surface=surface, fabricated=fabricated, **logits)

@@ -9,7 +9,6 @@ from pathlib import Path
 import onnxruntime
 import pytest
 import torch
-from fake_batches import fake_batch
 
 from models.export import (
     LARGEST_FILE_BYTES,
@@ -20,6 +19,7 @@ from models.export import (
 )
 from models.network import NetworkConfig, SeamNetwork, SeamOutput, count_parameters
 from models.weights import calibrated, load_weights, write_card
+from tests.models.fake_batches import fake_batch
 
 STATE = {
     "config": {"seed": 1},

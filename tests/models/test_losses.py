@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import pytest
 import torch
-from fake_batches import fake_batch
-from torch.nn import functional as F
 
 from models.losses import (
     ELBOW_HALF_TURN,
@@ -19,6 +17,7 @@ from models.losses import (
 )
 from models.network import SeamOutput
 from models.targets import half_resolution
+from tests.models.fake_batches import fake_batch, perfect
 
 WEIGHTS = LossWeights()
 BODY, RUN, OUTLET = 1, 2, 3
@@ -27,18 +26,6 @@ BODY, RUN, OUTLET = 1, 2, 3
 @pytest.fixture
 def targets() -> Targets:
     return half_resolution(fake_batch(3, 4, 128, 128))
-
-
-def perfect(targets: Targets, sure: float = 30.0) -> SeamOutput:
-    """The output of a network that knows the truth."""
-    channels = {"part": 5, "seam": 4, "kind": 4}
-    logits = {
-        name: sure * F.one_hot(targets[name], count).movedim(-1, 1).float()
-        for name, count in channels.items()
-    }
-    surface = torch.stack([targets[name] for name in ("along", "around_cos", "around_sin")], 1)
-    fabricated = sure * (2 * targets["fabricated"] - 1).unsqueeze(1)
-    return SeamOutput(surface=surface, fabricated=fabricated, **logits)
 
 
 def guess(targets: Targets) -> SeamOutput:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 import torch
-from fake_batches import fake_batch
 from torch import Tensor
 
 from models.targets import MAPS, Batch, half_resolution, resized, turned
+from tests.models.fake_batches import fake_batch
 
 
 def one(values: list[list[float]], dtype: torch.dtype = torch.float32) -> Tensor:

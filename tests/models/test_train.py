@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 import torch
-from fake_batches import FakeBatches, fake_tuning
 
 from models.checkpoints import PARTS, CheckpointError, load_checkpoint
 from models.host import Host
 from models.network import SeamNetwork
 from models.targets import Batch
 from models.train import Progress, Run, TrainConfig, learning_rate_at, main, step_picture, train
+from tests.models.fake_batches import FakeBatches, fake_tuning
 
 MEBIBYTE = 2**20
 CPU = Host(rank=0, world=1, device=torch.device("cpu"))

@@ -6,13 +6,12 @@ import math
 
 import pytest
 import torch
-from fake_batches import fake_batch
-from test_losses import perfect
 from torch import Tensor, nn
 
 from models.network import SeamOutput
 from models.targets import half_resolution
 from models.tuning import area_under_curve, recall_at, tuning_figures
+from tests.models.fake_batches import fake_batch, perfect
 
 
 def test_area_under_curve_counts_pairs_and_halves_ties() -> None:
