@@ -41,7 +41,7 @@ class PhotoUnreadable(SeamtriageError):
 
     def __init__(self, photo: str, problem: str, remedy: str | None = None) -> None:
         self.photo = photo
-        self.message = _one_line(f"{photo}: {problem} {remedy or self.remedy}")
+        self.message = one_line(f"{photo}: {problem} {remedy or self.remedy}")
         super().__init__(self.message)
 
     def as_photo_error(self) -> PhotoError:
@@ -150,5 +150,6 @@ class OutputExists(SeamtriageError):
     """A result would be written over an existing file."""
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
+    """`text` on one line, what can't be printed left out."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())

@@ -21,7 +21,7 @@ Points = NDArray[np.float64]
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
 LINE_SHARE = 0.0038  # line width, of the picture's longer side
-LETTER_SHARE = 0.016  # radius of a letter's disc, of the longer side
+LETTER_SHARE = 0.02  # radius of a letter's disc, of the longer side
 TEXT_SHARE = 0.019  # height of the legend's letters, of the longer side
 MASK_SHARE = 0.006  # width of a seam in the label mask, of the longer side
 
@@ -63,7 +63,8 @@ def label_mask(reading: PhotoReading) -> Pixels:
     Each path is drawn 0.6 % of the longer side wide; where two meet, the higher number stands.
     """
     mask = np.zeros((reading.height, reading.width), dtype=np.uint8)
-    width_px = max(1, round(MASK_SHARE * max(mask.shape)))
+    wished_px = round(MASK_SHARE * max(mask.shape))
+    width_px = max(1, wished_px - (2 if wished_px > 4 else 1))  # cv2 draws that much wider
     for seam in sorted(reading.seams, key=_label):
         points = _fixed(np.array(seam.path, dtype=np.float64).reshape(-1, 2))
         cv2.polylines(mask, [points], False, _label(seam), width_px, cv2.LINE_8, _SHIFT_BITS)
@@ -213,7 +214,7 @@ def _draw_legend(
     tries = (
         _laid_out(orientations, ADVISORY, columns, text_px),
         _laid_out([], ADVISORY, columns, text_px),
-        _laid_out([], ADVISORY.partition(":")[0] + ".", columns, text_px),
+        _laid_out([], ADVISORY.partition(":")[0] + ".", columns, max(7.0, 0.75 * text_px)),
     )
     legend = next((each for each in tries if each.height_px <= 0.4 * rows), tries[-1])
     height = min(legend.height_px, rows)
@@ -221,6 +222,7 @@ def _draw_legend(
     at_top = hidden_below > np.count_nonzero(points[:, 1] < height)
     box = canvas[:height] if at_top else canvas[rows - height :]
     cv2.convertScaleAbs(box, dst=box, alpha=0.22)
+    text_px = legend.text_px
     font = ImageFont.load_default(size=text_px)
     for index, (text, orientation, left) in enumerate(legend.lines):
         y = (index + 0.5) * legend.step_px + 0.25 * text_px

@@ -56,6 +56,19 @@ def find_photos(paths: Iterable[Path]) -> Iterator[Found]:
             yield from _in_file(path, name)
 
 
+def photo_count(paths: Iterable[Path]) -> int | None:
+    """How many photos `find_photos` will give; None where only opening the files would tell."""
+    count = 0
+    for path in paths:
+        if path.is_dir():
+            count += max(1, sum(1 for _ in _pictures_in(path)))
+        elif path.suffix.lower() in (".zip", ".pdf"):
+            return None
+        else:
+            count += 1
+    return count
+
+
 def expand(name: str, data: bytes) -> Iterator[Found]:
     """The photos that `data` holds: several for a ZIP or PDF, otherwise the bytes themselves."""
     suffix = PurePosixPath(name).suffix.lower()
@@ -69,16 +82,20 @@ def expand(name: str, data: bytes) -> Iterator[Found]:
 
 def _in_folder(folder: Path) -> Iterator[Found]:
     found_any = False
+    for path in _pictures_in(folder):
+        found_any = True
+        yield _read_file(path, path.relative_to(folder).as_posix())
+    if not found_any:
+        yield _failed(errors.NoPhotosInside(str(folder), "is a folder without pictures."))
+
+
+def _pictures_in(folder: Path) -> Iterator[Path]:
     for root, directories, files in os.walk(folder):
         directories[:] = sorted(d for d in directories if not _is_hidden(d))
         for file in sorted(files):
             path = Path(root) / file
             if path.suffix.lower() in PICTURE_SUFFIXES and not _is_hidden(file):
-                found_any = True
-                yield _read_file(path, path.relative_to(folder).as_posix())
-    if not found_any:
-        name = str(folder)
-        yield _failed(errors.NoPhotosInside(name, "is a folder without pictures."))
+                yield path
 
 
 def _in_file(path: Path, name: str) -> Iterator[Found]:
@@ -233,8 +250,21 @@ def _pdf_picture(picture: Any, name: str) -> Found:
         last = filters[-1] if isinstance(filters, list) and filters else filters
         if last == "/DCTDecode":  # a JPEG file as it stands
             return Found(name=name, content=bytes(picture.get_data()))
+        if last != "/JPXDecode" and not _has_plain_colours(picture):
+            problem = "is stored in a way that is not read here."
+            return _failed(
+                errors.UnsupportedPicture(name, problem, "Export the page as a picture.")
+            )
         stream = io.BytesIO()
         picture.decode_as_image().save(stream, "PNG", compress_level=1)
         return Found(name=name, content=stream.getvalue())
     except (PyPdfError, *_PDF_DAMAGE, NotImplementedError, ImportError) as error:
         return _failed(errors.UnsupportedPicture(name, f"can't be taken out ({error})."))
+
+
+def _has_plain_colours(picture: Any) -> bool:
+    """Grey or red, green and blue of 8 bits, which come out as they went in."""
+    space = picture.get("/ColorSpace")
+    family = space[0] if isinstance(space, list) and space else space
+    plain = ("/DeviceRGB", "/DeviceGray", "/CalRGB", "/CalGray", "/ICCBased")
+    return family in plain and picture.get("/BitsPerComponent") == 8

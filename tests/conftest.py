@@ -1,0 +1,32 @@
+"""What the tests share: hypothesis settings, a reader without weights, pictures in memory."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import settings
+
+from tests.stand_in import StandInReader, encoded, picture
+from ui import loading
+
+settings.register_profile("repeatable", derandomize=True, deadline=None, max_examples=60)
+settings.load_profile("repeatable")
+
+
+@pytest.fixture
+def reader(monkeypatch: pytest.MonkeyPatch) -> StandInReader:
+    """A reader that stands in for the shipped one behind every door."""
+    stand_in = StandInReader()
+    monkeypatch.setattr(loading, "load_reader", lambda: stand_in)
+    return stand_in
+
+
+@pytest.fixture
+def suspect_jpeg() -> bytes:
+    """A photo that the stand-in reads as showing a fabrication seam."""
+    return encoded(picture(640, 480, red=250))
+
+
+@pytest.fixture
+def plain_jpeg() -> bytes:
+    """A photo on which the stand-in sees no seam."""
+    return encoded(picture(640, 480, red=20))

@@ -1,0 +1,219 @@
+from __future__ import annotations
+
+import json
+import socket
+import subprocess
+import sys
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from fittings.words import ADVISORY
+from models.weights import WeightsError
+from tests.stand_in import StandInReader, bad_files
+from ui import cli, loading, serving
+
+
+def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
+    """Exit code of `seamtriage` with these arguments."""
+    monkeypatch.setattr(sys, "argv", ["seamtriage", *arguments])
+    with pytest.raises(SystemExit) as caught:
+        cli.main()
+    code = caught.value.code
+    return code if isinstance(code, int) else 0
+
+
+@pytest.fixture
+def folder(tmp_path: Path, suspect_jpeg: bytes, plain_jpeg: bytes) -> Path:
+    photos = tmp_path / "photos"
+    photos.mkdir()
+    (photos / "a-plain.jpg").write_bytes(plain_jpeg)
+    (photos / "b-suspect.jpg").write_bytes(suspect_jpeg)
+    return photos
+
+
+@pytest.mark.usefixtures("reader")
+def test_json_is_one_object_per_line_in_order(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    for name, (data, _) in bad_files().items():
+        (folder / name).write_bytes(data)
+    assert run(monkeypatch, "screen", str(folder), str(folder / "gone.jpg"), "--json") == 3
+    out, err = capsys.readouterr()
+    objects = [json.loads(line) for line in out.splitlines()]
+    expected = [p.name for p in sorted(folder.iterdir()) if p.suffix != ".psd"]
+    assert [each["photo"] for each in objects] == [*expected, "gone.jpg"]
+    kinds = {each["photo"]: each["error"]["kind"] for each in objects if "error" in each}
+    assert kinds == {
+        **{name: kind for name, (_, kind) in bad_files().items() if not name.endswith(".psd")},
+        "gone.jpg": "not_found",
+    }
+    assert err.count(ADVISORY) == 1
+    assert "\x1b" not in out
+
+
+@pytest.mark.usefixtures("reader")
+def test_the_table_is_sorted_and_carries_the_caution(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    assert run(monkeypatch, "screen", str(folder)) == 0
+    out, err = capsys.readouterr()
+    assert out.index("b-suspect.jpg") < out.index("a-plain.jpg") < out.index(ADVISORY)
+    assert "\x1b" not in out
+    assert err == ""
+
+
+@pytest.mark.usefixtures("reader")
+def test_out_writes_two_files_per_photo_and_spares_what_is_there(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    out = folder.parent / "marked"
+    arguments = ("screen", str(folder), "--json", "--out", str(out))
+    assert run(monkeypatch, *arguments) == 0
+    assert sorted(path.name for path in out.iterdir()) == [
+        "a-plain.overlay.jpg",
+        "a-plain.seams.png",
+        "b-suspect.overlay.jpg",
+        "b-suspect.seams.png",
+    ]
+    capsys.readouterr()
+    assert run(monkeypatch, *arguments) == 1
+    printed, err = capsys.readouterr()
+    assert len(printed.splitlines()) == 2
+    assert "--force" in err
+    assert run(monkeypatch, *arguments, "--force") == 0
+
+
+@pytest.mark.usefixtures("reader")
+def test_an_archive_is_read_as_it_is(
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    suspect_jpeg: bytes,
+) -> None:
+    with zipfile.ZipFile(tmp_path / "lot.zip", "w") as archive:
+        archive.writestr("x/one.jpg", suspect_jpeg)
+    assert run(monkeypatch, "screen", str(tmp_path / "lot.zip"), "--json") == 0
+    assert json.loads(capsys.readouterr().out)["photo"] == "lot.zip!x/one.jpg"
+
+
+def test_stopping_keeps_what_is_done(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    class Stopped(StandInReader):
+        def read_bytes(self, data: bytes, name: str):  # type: ignore[no-untyped-def]
+            if "suspect" in name:
+                raise KeyboardInterrupt
+            return StandInReader.read_bytes(self, data, name)
+
+    monkeypatch.setattr(loading, "load_reader", Stopped)
+    assert run(monkeypatch, "screen", str(folder)) == 130
+    assert "a-plain.jpg" in capsys.readouterr().out
+
+
+def test_missing_weights_are_one_line_and_a_traceback_only_when_asked(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    def refuse() -> StandInReader:
+        raise WeightsError("x.onnx cannot be read.\nRestore it.")
+
+    monkeypatch.setattr(loading, "load_reader", refuse)
+    monkeypatch.setattr(cli, "_debug", False)
+    assert run(monkeypatch, "screen", str(folder)) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err == "seamtriage: x.onnx cannot be read. Restore it.\n"
+    assert run(monkeypatch, "screen", str(folder), "--debug") == 1
+    assert "Traceback" in capsys.readouterr().err
+    monkeypatch.setattr(cli, "_debug", False)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("screen",),
+        ("screen", "--no-such-option", "x.jpg"),
+        ("screen", "x.jpg", "--out", __file__),
+        ("no-such-command",),
+        ("render", "--out", "x", "--size", "big"),
+        ("render", "--out", "x", "--count", "0"),
+        ("serve", "--address", "0.0.0.0"),
+        ("serve", "--port", "99999"),
+    ],
+)
+def test_wrong_usage_is_exit_code_2(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...]
+) -> None:
+    assert run(monkeypatch, *arguments) == 2
+    assert capsys.readouterr().out == ""
+
+
+@pytest.mark.parametrize("command", [(), ("screen",), ("render",), ("serve",)])
+@pytest.mark.parametrize("flag", ["-h", "--help"])
+def test_help_gives_the_job_and_two_examples(
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    command: tuple[str, ...],
+    flag: str,
+) -> None:
+    assert run(monkeypatch, *command, flag) == 0
+    text = capsys.readouterr().out
+    examples = text.partition("Examples:")[2]
+    assert examples.count("  seamtriage ") >= 2
+    if command != ("render",):
+        assert ADVISORY in " ".join(text.split())
+
+
+def test_version_names_program_model_and_hash(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], reader: StandInReader
+) -> None:
+    assert run(monkeypatch, "--version") == 0
+    out = capsys.readouterr().out
+    assert out.startswith("seamtriage 0")
+    assert reader.version in out
+    assert reader.sha256 in out
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = (
+        "import sys; sys.argv = ['seamtriage', '--help']\n"
+        "from ui.cli import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        "print([m for m in ('cv2', 'numpy', 'streamlit', 'onnxruntime') if m in sys.modules])"
+    )
+    root = Path(__file__).resolve().parents[2]
+    answer = subprocess.run(
+        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
+    )
+    assert answer.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_taken_port_is_left_for_a_free_one_unless_it_was_asked_for() -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with pytest.raises(serving.CannotServe, match=str(port)):
+            serving.free_port("127.0.0.1", port)
+    assert serving.free_port("127.0.0.1", None) > 0
+
+
+@pytest.mark.parametrize(
+    ("address", "own"),
+    [("127.0.0.1", True), ("::1", True), ("localhost", True), ("0.0.0.0", False), ("x.y", False)],
+)
+def test_only_loopback_counts_as_this_machine(address: str, own: bool) -> None:
+    assert serving.is_loopback(address) == own
+
+
+def test_the_pages_are_started_with_the_projects_settings() -> None:
+    command = serving.streamlit_command(serving.APP, "127.0.0.1", 1234)
+    assert "--browser.gatherUsageStats=false" in command
+    assert "--server.address=127.0.0.1" in command
+    assert "--server.port=1234" in command
+    settings = tomllib.loads(serving.CONFIG.read_text(encoding="utf-8"))
+    assert settings["server"]["address"] == "127.0.0.1"
+    assert settings["client"]["showErrorDetails"] == "none"

@@ -1,0 +1,83 @@
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fittings.words import ADVISORY, Orientation
+from tests.stand_in import a_reading
+from ui import wording
+from ui.crops import MAX_SIDE_PX, seam_windows
+from ui.exports import as_csv, as_json_lines, neutralised
+from vision.reading import PhotoError
+
+ERROR = PhotoError(photo="=cut.jpg", kind="truncated", message="=cut.jpg: breaks off.")
+
+
+def test_json_lines_hold_readings_and_errors_in_order() -> None:
+    first, second = as_json_lines([a_reading(80, 64), ERROR]).splitlines()
+    assert json.loads(first) == a_reading(80, 64).as_json()
+    assert json.loads(second) == ERROR.as_json()
+
+
+def test_csv_has_a_row_for_each_and_the_caution_in_each() -> None:
+    rows = list(csv.DictReader(io.StringIO(as_csv([a_reading(80, 64, photo="a,b.jpg"), ERROR]))))
+    assert [row["photo"] for row in rows] == ["a,b.jpg", "'=cut.jpg"]
+    assert rows[0]["reading"] == "fabrication_seam"
+    assert rows[1]["error_kind"] == "truncated"
+    assert {row["caution"] for row in rows} == {ADVISORY}
+
+
+@given(st.text())
+def test_no_cell_begins_like_a_formula(text: str) -> None:
+    cell = neutralised(text)
+    assert isinstance(cell, str)
+    assert cell.lstrip()[:1] not in ("=", "+", "-", "@")
+    assert cell in (text, "'" + text)
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", " =", "\t="])
+def test_formulas_are_kept_from_a_spreadsheet(start: str) -> None:
+    assert neutralised(start + "1+1") == "'" + start + "1+1"
+
+
+@pytest.mark.parametrize(
+    ("share", "words"), [(0, "under 1 %"), (0.004, "under 1 %"), (0.5, "50 %"), (1, "over 99 %")]
+)
+def test_no_percentage_claims_certainty(share: float, words: str) -> None:
+    assert wording.percent(share) == words
+
+
+def test_seams_are_counted_most_telling_first() -> None:
+    both = (Orientation.LONGITUDINAL, Orientation.BRANCH)
+    reading = a_reading(80, 64, orientations=both)
+    assert wording.seams_in_words(reading) == "1 branch, 1 longitudinal"
+    assert wording.seams_in_words(a_reading(80, 64, orientations=())) == "none traced"
+
+
+def test_file_names_are_shown_letter_by_letter() -> None:
+    assert wording.escaped("*a_[b](c).jpg") == r"\*a\_\[b\]\(c\)\.jpg"
+
+
+@pytest.mark.parametrize("size", [(4000, 3000), (640, 480), (64, 64), (300, 9000)])
+def test_windows_hold_every_seam_and_stay_in_the_photo(size: tuple[int, int]) -> None:
+    width, height = size
+    reading = a_reading(width, height)
+    windows = seam_windows(reading)
+    for window in windows:
+        assert 0 <= window.left < window.right <= width
+        assert 0 <= window.top < window.bottom <= height
+        assert max(window.right - window.left, window.bottom - window.top) <= MAX_SIDE_PX
+    if max(size) <= 4000:
+        for seam in reading.seams:
+            shown = [
+                any(w.left <= x < w.right and w.top <= y < w.bottom for w in windows)
+                for x, y in seam.path
+            ]
+            assert sum(shown) >= 0.9 * len(shown)
+    assert windows[0].title.startswith(("C", "B"))
+    assert seam_windows(a_reading(80, 64, orientations=())) == ()

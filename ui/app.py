@@ -1,0 +1,24 @@
+"""The pages: settings and navigation. Start them with `seamtriage serve`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import streamlit as st
+
+HERE = Path(__file__).parent
+PAGES = HERE / "pages"
+
+st.set_page_config(
+    page_title="seamtriage: weld seams on fittings",
+    # Our own file: named icons would be asked of another host by the browser.
+    page_icon=str(HERE / ".streamlit" / "icon.png"),
+    layout="wide",
+)
+st.navigation(
+    [
+        st.Page(PAGES / "screen_photos.py", title="Screen photos", default=True),
+        st.Page(PAGES / "limits.py", title="What it can and cannot tell"),
+    ],
+    position="top",
+).run()

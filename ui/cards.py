@@ -1,0 +1,145 @@
+"""What a page shows of each photo: its reading and ready-made pictures, kept for the visit."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ui.crops import seam_windows
+from ui.outputs import jpeg_bytes, png_bytes
+from ui.screening import PhotoReader, Progress, Screened, probability_key, screen
+from ui.wording import kind_in_words, seams_in_words
+from vision.overlay import draw_overlay
+from vision.photo import open_photo
+from vision.reading import PhotoError, PhotoReading
+from vision.sources import Found
+
+SHOWN_SIDE_PX = 1200
+TALL_SIDE_PX = 620  # on the page; a portrait photo would otherwise fill several screens
+MAX_CARDS = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Detail:
+    """A part of the photo at full size, with and without its seams drawn; JPEG bytes."""
+
+    title: str
+    highlighted: bytes = field(repr=False)
+    plain: bytes = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """One photo on the page. Pictures are empty where the photo gave no reading."""
+
+    card_id: str
+    photo: str
+    stem: str
+    is_sample: bool
+    answer: PhotoReading | PhotoError
+    width_px: int | None = None  # on the page; None fills the column
+    plain: bytes = field(default=b"", repr=False)
+    highlighted: bytes = field(default=b"", repr=False)
+    overlay_jpeg: bytes = field(default=b"", repr=False)
+    details: tuple[Detail, ...] = field(default=(), repr=False)
+
+
+def read_cards(
+    sources: Iterable[Found],
+    reader: PhotoReader,
+    *,
+    is_sample: bool,
+    progress: Progress | None = None,
+) -> Iterator[Card]:
+    """A card for each photo of `sources`, as soon as it is read."""
+    for result in screen(sources, reader, progress):
+        yield make_card(result, is_sample=is_sample)
+
+
+def make_card(result: Screened, *, is_sample: bool) -> Card:
+    """The pictures of one result: shown size as PNG, seams at full size, whole overlay as JPEG."""
+    card_id = hashlib.sha256(result.name.encode() + b"\0" + (result.data or b"")).hexdigest()[:16]
+    reading = result.reading
+    if reading is None or result.data is None:
+        return Card(
+            card_id=card_id,
+            photo=result.name,
+            stem=result.stem,
+            is_sample=is_sample,
+            answer=result.answer,
+        )
+    pixels = open_photo(result.data, result.name).pixels
+    shown = _shown(pixels)
+    drawn = draw_overlay(pixels, reading, legend=False)
+    details = tuple(
+        Detail(
+            title=window.title,
+            highlighted=jpeg_bytes(drawn[window.top : window.bottom, window.left : window.right]),
+            plain=jpeg_bytes(pixels[window.top : window.bottom, window.left : window.right]),
+        )
+        for window in seam_windows(reading)
+    )
+    return Card(
+        card_id=card_id,
+        photo=result.name,
+        stem=result.stem,
+        is_sample=is_sample,
+        answer=reading,
+        width_px=_page_width_px(reading),
+        plain=png_bytes(shown),
+        highlighted=png_bytes(draw_overlay(shown, reading, legend=False)),
+        overlay_jpeg=jpeg_bytes(draw_overlay(pixels, reading)),
+        details=details,
+    )
+
+
+def table_rows(cards: Iterable[Card]) -> list[dict[str, str | float | None]]:
+    """The triage list as rows of a table, in the order given."""
+    return [_row(card) for card in cards]
+
+
+def _row(card: Card) -> dict[str, str | float | None]:
+    answer = card.answer
+    if isinstance(answer, PhotoError):
+        return {"Fabricated": None, "Photo": card.photo, "Reading": "not read"}
+    return {
+        "Fabricated": 100 * answer.verdict.fabricated_probability,
+        "Photo": card.photo,
+        "Reading": answer.verdict.reading.title,
+        "Fitting": kind_in_words(answer),
+        "Seams": seams_in_words(answer),
+    }
+
+
+def added(cards: Iterable[Card], card: Card) -> list[Card]:
+    """The list with `card` in it, worst first.
+
+    The same photo under the same name stands once; rendered samples leave when a photo of the
+    user's own arrives; past MAX_CARDS the least suspect leave.
+    """
+    kept = [each for each in cards if each.card_id != card.card_id]
+    if not card.is_sample:
+        kept = [each for each in kept if not each.is_sample]
+    return sorted([*kept, card], key=_worst_first)[:MAX_CARDS]
+
+
+def _worst_first(card: Card) -> float:
+    return probability_key(card.answer)
+
+
+def _shown(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    rows, columns = pixels.shape[:2]
+    share = min(1.0, SHOWN_SIDE_PX / max(rows, columns))
+    size = (max(1, round(columns * share)), max(1, round(rows * share)))
+    return np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _page_width_px(reading: PhotoReading) -> int | None:
+    if reading.height <= reading.width:
+        return None
+    return max(1, round(TALL_SIDE_PX * reading.width / reading.height))

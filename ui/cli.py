@@ -1,0 +1,286 @@
+"""The command line: thin commands over `ui.screening`. Heavy imports wait inside the commands."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Iterable
+from importlib.metadata import version as package_version
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fittings.words import ADVISORY
+
+if TYPE_CHECKING:
+    from ui.screening import Progress, Screened
+    from vision.sources import Found
+
+EXIT_FAILED = 1
+EXIT_USAGE = 2
+EXIT_SOME_UNREAD = 3
+EXIT_STOPPED = 130
+
+app = typer.Typer(
+    name="seamtriage",
+    help=f"""Find weld seams on butt-welding fittings in photographs.
+
+{ADVISORY}
+
+Examples:
+
+  seamtriage serve
+
+  seamtriage screen photos/ --out marked/""",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+_debug = False
+
+
+def _set_debug(wanted: bool) -> None:
+    global _debug
+    _debug = _debug or wanted
+
+
+def _print_version(wanted: bool) -> None:
+    if not wanted:
+        return
+    typer.echo(f"seamtriage {package_version('seamtriage')}")
+    from ui.loading import load_reader
+
+    reader = load_reader()
+    typer.echo(f"model {reader.version}, sha256 {reader.sha256}")
+    raise typer.Exit
+
+
+Debug = Annotated[
+    bool,
+    typer.Option("--debug", callback=_set_debug, is_eager=True, help="Show where an error arose."),
+]
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version",
+            callback=_print_version,
+            is_eager=True,
+            help="Print the versions of program and model, and the model's sha256.",
+        ),
+    ] = False,
+    debug: Debug = False,
+) -> None:
+    pass
+
+
+@app.command(
+    help=f"""Read photographs and list what their seams say, the most suspect first.
+
+{ADVISORY}
+
+Examples:
+
+  seamtriage screen piece-07-left.jpg piece-07-right.jpg
+
+  seamtriage screen photos/ delivery.zip --json > readings.jsonl
+
+A folder is walked in sorted order, a ZIP archive and the photographs in a PDF are read as they are.
+Exit codes: 0 every photo was read, 3 some could not be, 2 wrong usage, 1 the job failed. What a
+photo shows never changes the exit code."""
+)
+def screen(
+    sources: Annotated[
+        list[Path],
+        typer.Argument(metavar="PHOTO|FOLDER|ZIP|PDF", help="What to read.", show_default=False),
+    ],
+    as_json: Annotated[
+        bool, typer.Option("--json", help="One JSON object per photo and line, as they are read.")
+    ] = False,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="DIR",
+            help="Write <stem>.overlay.jpg (seams drawn on the photo) and <stem>.seams.png (labels"
+            " 0 none, 1 longitudinal, 2 circumferential, 3 branch) for each photo.",
+            show_default=False,
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write over existing files in --out.")
+    ] = False,
+    debug: Debug = False,  # noqa: ARG001
+) -> None:
+    from ui.terminal import progress_on_stderr
+    from vision.sources import find_photos, photo_count
+
+    if out is not None and out.exists() and not out.is_dir():
+        raise typer.BadParameter(f"{out} is a file, not a folder.", param_hint="--out")
+    with progress_on_stderr(photo_count(sources)) as progress:
+        code = _run_screen(find_photos(sources), progress, as_json=as_json, out=out, force=force)
+    raise typer.Exit(code)
+
+
+def _run_screen(
+    photos: Iterable[Found],
+    progress: Progress | None,
+    *,
+    as_json: bool = False,
+    out: Path | None = None,
+    force: bool = False,
+) -> int:
+    """Reads, prints and writes; returns the exit code. Ctrl-C keeps what is done."""
+    from ui.exports import json_line
+    from ui.loading import load_reader
+    from ui.outputs import OutputFolder
+    from ui.screening import screen as screen_photos
+    from ui.tables import output_console, print_table
+    from vision.errors import OutputExists
+
+    reader = load_reader()
+    folder = OutputFolder(out, force=force) if out is not None else None
+    results: list[Screened] = []
+    codes = {0}
+    try:
+        for result in screen_photos(photos, reader, progress):
+            if result.error is not None:
+                codes.add(EXIT_SOME_UNREAD)
+            if as_json:
+                typer.echo(json_line(result.answer))
+                sys.stdout.flush()
+            else:
+                results.append(result.without_data())
+            if folder is not None:
+                try:
+                    folder.write(result)
+                except OutputExists as error:
+                    typer.echo(f"seamtriage: {error}", err=True)
+                    codes.add(EXIT_FAILED)
+    except KeyboardInterrupt:
+        typer.echo("seamtriage: stopped; what was finished is kept.", err=True)
+        codes = {EXIT_STOPPED}
+    if as_json:
+        typer.echo(ADVISORY, err=True)
+    else:
+        print_table(results, output_console())
+    for code in (EXIT_STOPPED, EXIT_FAILED, EXIT_SOME_UNREAD):
+        if code in codes:
+            return code
+    return 0
+
+
+@app.command(
+    help="""Render pictures of fittings with their exact truth, by seed.
+
+Examples:
+
+  seamtriage render --seed 7 --count 12 --out pictures/
+
+  seamtriage render --seed 8 --count 3 --size 1280x960 --out large/
+
+The same seed gives the same pictures. They are rendered, not photographs."""
+)
+def render(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write.")],
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Which pictures.")] = 0,
+    count: Annotated[int, typer.Option("--count", min=1, help="How many.")] = 12,
+    size: Annotated[str, typer.Option("--size", help="Width x height in pixels.")] = "640x480",
+    debug: Debug = False,  # noqa: ARG001
+) -> None:
+    try:
+        width, height = (int(part) for part in size.lower().replace("×", "x").split("x"))
+    except ValueError:
+        raise typer.BadParameter(f"{size!r} is not like 640x480.", param_hint="--size") from None
+    if not (64 <= width <= 8000 and 64 <= height <= 8000):
+        raise typer.BadParameter("each side must have 64 to 8000 pixels.", param_hint="--size")
+    from synthetic.gallery import write_gallery
+
+    from ui.terminal import progress_on_stderr
+
+    with progress_on_stderr(count) as progress:
+        write_gallery(seed, count, out, width, height, progress)
+    typer.echo(f"{count} pictures with their truth are in {out}.")
+
+
+@app.command(
+    help=f"""Read the sample photos, then serve the pages to a browser on this machine.
+
+{ADVISORY}
+
+Examples:
+
+  seamtriage serve
+
+  seamtriage serve --port 8600
+
+No picture leaves the machine. Stop with Ctrl-C."""
+)
+def serve(
+    port: Annotated[
+        int | None,
+        typer.Option(
+            min=1, max=65535, help="Port; without it 8501, or a free one.", show_default=False
+        ),
+    ] = None,
+    address: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
+    insist_on_network: Annotated[
+        bool,
+        typer.Option(
+            "--insist-on-network",
+            help="Allow an address that other machines can reach. There is no login.",
+        ),
+    ] = False,
+    debug: Debug = False,  # noqa: ARG001
+) -> None:
+    from ui.loading import sample_count, sample_photos
+    from ui.serving import free_port, is_loopback, page_address, served
+    from ui.terminal import progress_on_stderr
+
+    if not is_loopback(address) and not insist_on_network:
+        raise typer.BadParameter(
+            f"{address} can be reached from other machines, and the pages have no login. "
+            "Give --insist-on-network as well if that is meant.",
+            param_hint="--address",
+        )
+    chosen = free_port(address, port)
+    if samples := sample_count():
+        typer.echo("Reading the sample pictures (rendered, not photographs) …", err=True)
+        with progress_on_stderr(samples) as progress:
+            _run_screen(sample_photos(), progress)
+    else:
+        typer.echo("No sample pictures are shipped in this copy.", err=True)
+    with served(address, chosen) as process:
+        typer.echo(f"The pages are at {page_address(address, chosen)} (stop with Ctrl-C).")
+        sys.stdout.flush()
+        try:
+            process.wait()
+        except KeyboardInterrupt:
+            typer.echo("Stopped.", err=True)
+
+
+def main() -> None:
+    """Entry point: one line on standard error for what goes wrong, a traceback with --debug."""
+    try:
+        app()
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader of our output left; nobody to tell
+        sys.exit(EXIT_FAILED)
+    except Exception as error:
+        if _debug:
+            traceback.print_exc()
+        else:
+            text = " ".join(str(error).split()) or type(error).__name__
+            typer.echo(f"seamtriage: {text}", err=True)
+        sys.exit(EXIT_FAILED)
+
+
+if __name__ == "__main__":
+    main()

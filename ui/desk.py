@@ -1,0 +1,61 @@
+"""What the screening page takes in and says, without Streamlit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Protocol
+
+from ui import loading
+from vision import errors
+from vision.sources import Found, expand
+
+INTRODUCTION = (
+    "For elbows, tees and reducers that were bought as wrought butt-welding fittings. "
+    "Each photo is searched for weld seams; those that run *around* the part or *where outlet and "
+    "run meet* speak of fabrication from pipe. The photos stay on this machine."
+)
+UPLOAD_HELP = (
+    "JPEG, PNG, WebP, TIFF or HEIC; also a ZIP archive of photos or a PDF that holds some. "
+    "Fill the frame with one piece, in even light, and take it from several sides."
+)
+SAMPLE_NOTE = "Rendered picture, not a photograph."
+NOTHING_GIVEN = "Choose one photo or more first, then press the button."
+NO_SAMPLES = "This copy ships no sample pictures."
+PHYSICAL_CHECK = "The physical check that settles it"
+
+
+class Upload(Protocol):
+    """A file that a browser sent."""
+
+    @property
+    def name(self) -> str: ...
+    def getvalue(self) -> bytes: ...
+
+
+def from_uploads(files: Iterable[Upload]) -> Iterator[Found]:
+    """The photos in the files sent, one at a time."""
+    for file in files:
+        yield from expand(file.name, file.getvalue())
+
+
+def from_samples() -> Iterator[Found]:
+    """The shipped sample pictures."""
+    return loading.sample_photos()
+
+
+def share_done(done: int, total: int | None) -> float:
+    """0 to 1 for a progress bar; an archive may hold more photos than were announced."""
+    expected = max(total or loading.sample_count(), done + 1)
+    return done / expected
+
+
+def summary(read: int, unread: int, *, is_sample: bool) -> str:
+    """What a press of the button came to, in one line."""
+    if not read + unread:
+        return NO_SAMPLES if is_sample else NOTHING_GIVEN
+    return f"Photos read: {read}" + (f"; could not be read: {unread}" if unread else "")
+
+
+def model_trouble(error: Exception) -> str:
+    """One line for a model that can't be loaded."""
+    return errors.one_line(f"No photo can be read now: {error}")

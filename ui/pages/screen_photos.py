@@ -1,0 +1,30 @@
+"""Drop photographs, see what their seams say."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from fittings.words import ADVISORY
+from ui import desk, panels
+from ui.keys import Keys
+
+st.title("Screen photos for weld seams")
+st.markdown(desk.INTRODUCTION)
+st.warning(ADVISORY, icon=":material/engineering:")
+
+with st.form("photos", border=True):
+    files = st.file_uploader(
+        "Photographs of fittings",
+        accept_multiple_files=True,
+        key=Keys.UPLOAD,
+        help=desk.UPLOAD_HELP,
+    )
+    read_pressed = st.form_submit_button("Read these photos", type="primary", key=Keys.READ)
+samples_pressed = st.button("Try the sample photos", key=Keys.SAMPLES)
+
+if read_pressed:
+    panels.read_into_list(desk.from_uploads(files), len(files), is_sample=False)
+if samples_pressed:
+    panels.read_into_list(desk.from_samples(), None, is_sample=True)
+
+panels.show_list(st.session_state.get(Keys.CARDS, []))

@@ -1,0 +1,164 @@
+"""The parts of the screening page: reading with progress, the list, one card per photo."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import partial
+
+import streamlit as st
+
+from fittings.words import ADVISORY
+from models.weights import WeightsError
+from ui import cards, desk, exports, shared, wording
+from ui.cards import Card
+from ui.keys import Keys
+from vision.reading import PhotoError, PhotoReading
+from vision.sources import Found
+
+_SEAMS, _PLAIN = "Seams marked", "Plain photo"
+
+
+def read_into_list(photos: Iterable[Found], total: int | None, *, is_sample: bool) -> None:
+    """Reads photos one by one into the visit's list, with their names as they come."""
+    try:
+        reader = shared.reader()
+    except WeightsError as error:
+        st.error(wording.escaped(desk.model_trouble(error)))
+        return
+    read = unread = 0
+    with st.status("Reading …", expanded=True) as status:
+        bar = st.progress(0.0)
+
+        def progress(count: int, name: str) -> None:
+            bar.progress(desk.share_done(count, total), text=wording.escaped(name))
+
+        for card in cards.read_cards(photos, reader, is_sample=is_sample, progress=progress):
+            st.session_state[Keys.CARDS] = cards.added(st.session_state.get(Keys.CARDS, []), card)
+            failed = isinstance(card.answer, PhotoError)
+            read, unread = read + (not failed), unread + failed
+        bar.empty()
+        label = desk.summary(read, unread, is_sample=is_sample)
+        status.update(label=label, state="complete" if read else "error", expanded=False)
+
+
+def show_list(listed: list[Card]) -> None:
+    """The triage list, its downloads, and the cards, worst first."""
+    if not listed:
+        return
+    st.header("Readings, the most suspect first")
+    for card in listed:
+        if isinstance(card.answer, PhotoError):
+            st.error(wording.escaped(card.answer.message), icon=":material/broken_image:")
+    read = [card for card in listed if isinstance(card.answer, PhotoReading)]
+    if read:
+        st.dataframe(
+            cards.table_rows(read),
+            width="stretch",
+            hide_index=True,
+            column_config={
+                "Fabricated": st.column_config.ProgressColumn(
+                    "Fabricated", format="%.0f %%", min_value=0, max_value=100, width="small"
+                ),
+                "Photo": st.column_config.TextColumn(width="medium"),
+            },
+        )
+    answers = [card.answer for card in listed]
+    with st.container(horizontal=True):
+        st.download_button(
+            "Readings as CSV",
+            partial(exports.as_csv, answers),
+            "readings.csv",
+            "text/csv",
+            key=Keys.CSV,
+            on_click="ignore",
+        )
+        st.download_button(
+            "Readings as JSON lines",
+            partial(exports.as_json_lines, answers),
+            "readings.jsonl",
+            "application/x-ndjson",
+            key=Keys.JSON,
+            on_click="ignore",
+        )
+        st.button("Clear the list", key=Keys.CLEAR, on_click=_clear)
+    for card in read:
+        _show_card(card)
+
+
+def _clear() -> None:
+    st.session_state.pop(Keys.CARDS, None)
+
+
+@st.fragment
+def _show_card(card: Card) -> None:
+    """One photo: picture on the left, reading on the right; a toggle redraws this card alone."""
+    reading = card.answer
+    if isinstance(reading, PhotoError):
+        return
+    with st.container(border=True, key=f"card-{card.card_id}"):
+        picture, words = st.columns([3, 2], gap="medium")
+        with picture:
+            _picture(card, reading)
+        with words:
+            _words(card, reading)
+
+
+def _picture(card: Card, reading: PhotoReading) -> None:
+    view = st.segmented_control(
+        "Picture",
+        [_SEAMS, _PLAIN],
+        default=_SEAMS,
+        required=True,
+        key=f"view-{card.card_id}",
+        label_visibility="collapsed",
+    )
+    shown = card.plain if view == _PLAIN else card.highlighted
+    st.image(shown, width=card.width_px or "stretch", alt=f"{view}: {card.photo}")
+    st.caption(wording.key_in_words(reading))
+    with st.container(horizontal=True):
+        if card.details and st.button(
+            "Enlarge the seams", key=f"enlarge-{card.card_id}", icon=":material/zoom_in:"
+        ):
+            _enlarged(card)
+        st.download_button(
+            "Marked photo",
+            card.overlay_jpeg,
+            f"{card.stem}.overlay.jpg",
+            "image/jpeg",
+            key=f"overlay-{card.card_id}",
+            on_click="ignore",
+            icon=":material/download:",
+        )
+
+
+def _words(card: Card, reading: PhotoReading) -> None:
+    verdict = reading.verdict
+    st.text(card.photo)
+    if card.is_sample:
+        st.caption(desk.SAMPLE_NOTE)
+    st.subheader(verdict.reading.title, anchor=False)
+    st.markdown(f"**{ADVISORY}**")
+    st.progress(
+        verdict.fabricated_probability,
+        text=f"Fabricated, probability: **{wording.percent(verdict.fabricated_probability)}**",
+    )
+    st.markdown(
+        f"**Fitting:** {wording.kind_in_words(reading)}  \n"
+        f"**Seams:** {wording.seams_in_words(reading)}"
+    )
+    st.markdown("**Why**\n" + "".join(f"\n- {wording.escaped(r)}" for r in verdict.reasons))
+    if reading.quality.problems:
+        problems = "".join(f"\n- {wording.escaped(p)}" for p in reading.quality.problems)
+        st.markdown("**What stands in the way**\n" + problems)
+    st.info(f"**{desk.PHYSICAL_CHECK}:** {wording.escaped(verdict.next_step)}")
+
+
+@st.dialog("Seams at full size", width="large")
+def _enlarged(card: Card) -> None:
+    st.text(card.photo)
+    st.caption(ADVISORY)
+    for number, detail in enumerate(card.details, start=1):
+        st.markdown(f"**{number}. {detail.title}**")
+        marked, plain = st.columns(2)
+        marked.image(detail.highlighted, width="stretch", alt=f"{detail.title}, marked")
+        plain.image(detail.plain, width="stretch", alt=f"{detail.title}, plain")

@@ -1,0 +1,48 @@
+"""Readings in plain words and numbers, the same on pages, in tables and in exports."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from fittings.words import Kind, Orientation
+from vision.reading import PhotoReading
+
+_MARKDOWN = frozenset("\\`*_{}[]()<>#+-.!|~$:^=&")
+
+
+def percent(share: float) -> str:
+    """0 to 1 as whole percent; never rounded to certainty."""
+    rounded = round(100 * share)
+    if rounded >= 100:
+        return "over 99 %"
+    if rounded <= 0:
+        return "under 1 %"
+    return f"{rounded} %"
+
+
+def seams_in_words(reading: PhotoReading) -> str:
+    """ "1 branch, 2 longitudinal", most telling first; "none traced" without any."""
+    counts = Counter(seam.orientation for seam in reading.seams)
+    parts = [f"{counts[o]} {o.value}" for o in reversed(Orientation) if counts[o]]
+    return ", ".join(parts) or "none traced"
+
+
+def kind_in_words(reading: PhotoReading) -> str:
+    """ "tee (98 %)", or that no fitting was made out."""
+    if reading.kind is Kind.NONE:
+        return "no fitting made out"
+    return f"{reading.kind.value} ({percent(reading.kind_confidence)})"
+
+
+def key_in_words(reading: PhotoReading) -> str:
+    """The legend of a highlighted picture, one clause for each orientation that it shows."""
+    present = {seam.orientation for seam in reading.seams}
+    clauses = [
+        f"{o.style.letter} = {o.value}, {o.style.pattern} line" for o in Orientation if o in present
+    ]
+    return "; ".join(clauses) or "No seam was traced on this photo."
+
+
+def escaped(text: str) -> str:
+    """`text` so that a page shows it letter by letter; file names may hold any character."""
+    return "".join(f"\\{c}" if c in _MARKDOWN else c for c in text)
