@@ -6,7 +6,7 @@ Targets are a dict of tensors at half resolution (h, w), as `models.targets.half
 - `seam_weight` (B, h, w) float, 0 where the seam map is not asked (a seam too faint to see);
 - `along`, `around_cos`, `around_sin` (B, h, w) float, meaningful on body, run and outlet;
 - `kind` (B,) int64; `fabricated` and `fabricated_weight` (B,) float, weight 0 where not asked;
-- `symmetry` (B,) int64: 0 none, 1 an elbow's half turn, 2 a tee's half turn.
+- `symmetry` (B,) int64: 0 none, 1 an elbow's half turn, 2 a tee's half turn, 3 both in view.
 
 Nothing here waits for the device: no value is read back, and no shape depends on a value.
 """
@@ -129,15 +129,15 @@ def surface_loss(surface: Tensor, targets: Targets) -> Tensor:
     A picture of a symmetric fitting cannot tell one labelling from the other, so each picture
     counts the smaller of its two losses; pictures without any surface count nothing.
     """
-    weight = on_surface(targets["part"])  # (B, h, w)
-    straight, swapped = labellings(targets)
-    pixels = weight.sum((1, 2))  # (B,)
-    losses = [
-        (_surface_distance(surface.float(), truth) * weight).sum((1, 2)) / pixels.clamp(min=1.0)
-        for truth in (straight, swapped)
-    ]
-    each = torch.minimum(*losses)  # (B,); equal where there is no symmetry
-    return each.sum() / (pixels > 0).sum().clamp(min=1)
+    part = targets["part"]
+    distances = [_surface_distance(surface.float(), truth) for truth in labellings(targets)]
+    # A picture may show an elbow and a tee: each chooses its own labelling.
+    body = (part == Part.BODY.label).float()  # (B, h, w)
+    each: Tensor | float = 0.0
+    for weight in (body, on_surface(part) - body):
+        each = each + torch.minimum(*((d * weight).sum((1, 2)) for d in distances))  # (B,)
+    pixels = on_surface(part).sum((1, 2))  # (B,)
+    return (each / pixels.clamp(min=1.0)).sum() / (pixels > 0).sum().clamp(min=1)
 
 
 def fabricated_loss(logit: Tensor, targets: Targets) -> Tensor:
@@ -163,10 +163,10 @@ def labellings(targets: Targets) -> tuple[Tensor, Tensor]:
     along, cos, sin = targets["along"], targets["around_cos"], targets["around_sin"]
     part = targets["part"]
     symmetry = targets["symmetry"][:, None, None]
-    ends_swap = ((symmetry == ELBOW_HALF_TURN) & (part == Part.BODY.label)) | (
-        (symmetry == TEE_HALF_TURN) & (part == Part.RUN.label)
-    )
-    outlet_turns = (symmetry == TEE_HALF_TURN) & (part == Part.OUTLET.label)
+    elbow = (symmetry & ELBOW_HALF_TURN) > 0
+    tee = (symmetry & TEE_HALF_TURN) > 0
+    ends_swap = (elbow & (part == Part.BODY.label)) | (tee & (part == Part.RUN.label))
+    outlet_turns = tee & (part == Part.OUTLET.label)
     straight = torch.stack([along, cos, sin], 1)
     swapped = torch.stack(
         [

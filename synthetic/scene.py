@@ -102,7 +102,6 @@ class Skin:
     bump_mm: float = 4.0
     wave: float = 0.0
     wave_mm: float = 120.0
-    drag: float = 0.0
     dust: float = 0.0
     bore_rgb: Triple = (0.08, 0.07, 0.06)
 
@@ -114,7 +113,9 @@ class Piece:
     One set of numbers serves the three kinds; `synthetic.shapes` says which each kind reads:
     `radius_mm` is the outside radius of elbow, run or large end; `second_radius_mm` that of outlet
     or small end; `length_mm` is the elbow's bend radius, the run's half length, or the reducer's
-    end-to-end length; `second_length_mm` the outlet's height.
+    end-to-end length; `second_length_mm` the outlet's height. A fabricated elbow has `pieces` joined
+    at multiples of `cut_deg`, a fabricated reducer `steps` between its stubs; with `kinked` 0 they
+    keep the formed profile and only the joints are there.
     """
 
     kind: Kind = Kind.ELBOW
@@ -129,6 +130,7 @@ class Piece:
     bend_deg: float = 90.0
     cut_deg: float = 0.0
     pieces: float = 1.0
+    kinked: float = 1.0
     stub_mm: float = 0.0
     second_stub_mm: float = 0.0
     crotch_radius_mm: float = 0.0
@@ -243,7 +245,6 @@ class Effects:
     noise: float = 0.0
     colour_noise: float = 0.0
     jpeg_quality: float = 0.0
-    haze: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,7 +258,6 @@ class Scene:
     camera: Camera = Camera()
     effects: Effects = Effects()
     noise_seed: float = 1.0
-    portrait: bool = False
     version: str = GENERATOR_VERSION
 
     def __post_init__(self) -> None:

@@ -14,10 +14,9 @@ Frames (the piece's own, millimetres):
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pi, radians, sin, tan
 from types import ModuleType
-from typing import Any
+from typing import Any, NamedTuple
 
 from fittings.words import Kind, Part
 from synthetic.fields import Array, Vec, rotate_back, smoothstep
@@ -27,8 +26,7 @@ BEVEL_DEG = 37.5  # from the end plane; ASME B16.25 plain bevel (from memory)
 _FAR_MM = 1.0e6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shape:
+class Shape(NamedTuple):
     """What a piece is at some points near it (all arrays of the points' shape).
 
     `outside_mm` is the distance to the outside surface alone (negative within the wall), so that
@@ -87,7 +85,8 @@ def _elbow(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     index = xp.clip(xp.floor((angle + half) / (2.0 * cut) + 0.5), min=0.0)
     index = xp.where(index > pieces - 1.0, pieces - 1.0, index)
     facet = index * 2.0 * cut - half
-    q = rho * xp.where(mitred, xp.cos(angle - facet), 1.0) - bend_radius
+    kinked = mitred & (n["piece.kinked"] > 0.5)
+    q = rho * xp.where(kinked, xp.cos(angle - facet), 1.0) - bend_radius
     sin_half, cos_half = xp.sin(half), xp.cos(half)
     past_far = -x * sin_half + y * cos_half
     past_near = -x * sin_half - y * cos_half
@@ -154,7 +153,7 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     # tangentially, and a fillet has nothing to fill.
     c = y * y / xp.clip(run_r * outlet_r, min=1e-3)
     square = xp.clip(1.0 - c * c, min=0.06)
-    fillet = n["piece.crotch_radius_mm"] * xp.sqrt(square) + 0.01
+    fillet = n["piece.crotch_radius_mm"] * xp.clip(1.0 - c * c, min=0.0) + 0.01
     corner = xp.hypot(xp.clip(fillet - run_high, min=0.0), xp.clip(fillet - outlet_high, min=0.0))
     outer = xp.maximum(fillet, xp.minimum(run_high, outlet_high)) - corner
     # Distance to the curve where both surfaces are zero, in the plane of both normals.
@@ -216,7 +215,7 @@ def _reducer(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     a, b = node / m, (node + 1.0) / m
     fa, fb = a * a * (3.0 - 2.0 * a), b * b * (3.0 - 2.0 * b)
     chords = fa + (inside * m - node) * (fb - fa)
-    f = xp.where(steps > 0.5, chords, formed)
+    f = xp.where((steps > 0.5) & (n["piece.kinked"] > 0.5), chords, formed)
     radius = large + (small - large) * f
     centre = n["piece.eccentric"] * (radius - large)
     zc = z - centre
@@ -247,7 +246,7 @@ def _reducer(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
         along=x / length,
         around=_wrap(xp, around - datum, 2.0 * pi),
         along_u_mm=along_u,
-        along_v_mm=x,
+        along_v_mm=x + 0.0,
         cross_u_mm=cross_u,
         cross_v_mm=cross_v,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 import traceback
 from collections.abc import Iterable
@@ -14,7 +15,8 @@ import typer
 from fittings.words import ADVISORY
 
 if TYPE_CHECKING:
-    from ui.screening import Progress, Screened
+    from ui.outputs import OutputFolder
+    from ui.screening import Screened
     from vision.sources import Found
 
 EXIT_FAILED = 1
@@ -119,19 +121,17 @@ def screen(
     ] = False,
     debug: Debug = False,  # noqa: ARG001
 ) -> None:
-    from ui.terminal import progress_on_stderr
     from vision.sources import find_photos, photo_count
 
     if out is not None and out.exists() and not out.is_dir():
         raise typer.BadParameter(f"{out} is a file, not a folder.", param_hint="--out")
-    with progress_on_stderr(photo_count(sources)) as progress:
-        code = _run_screen(find_photos(sources), progress, as_json=as_json, out=out, force=force)
-    raise typer.Exit(code)
+    photos, total = find_photos(sources), photo_count(sources)
+    raise typer.Exit(_run_screen(photos, total, as_json=as_json, out=out, force=force))
 
 
 def _run_screen(
     photos: Iterable[Found],
-    progress: Progress | None,
+    total: int | None,
     *,
     as_json: bool = False,
     out: Path | None = None,
@@ -143,30 +143,25 @@ def _run_screen(
     from ui.outputs import OutputFolder
     from ui.screening import screen as screen_photos
     from ui.tables import output_console, print_table
-    from vision.errors import OutputExists
+    from ui.terminal import progress_on_stderr
 
     reader = load_reader()
     folder = OutputFolder(out, force=force) if out is not None else None
     results: list[Screened] = []
     codes = {0}
+    bar_would_mix = as_json and sys.stdout.isatty()
     try:
-        for result in screen_photos(photos, reader, progress):
-            if result.error is not None:
-                codes.add(EXIT_SOME_UNREAD)
-            if as_json:
-                typer.echo(json_line(result.answer))
-                sys.stdout.flush()
-            else:
-                results.append(result.without_data())
-            if folder is not None:
-                try:
-                    folder.write(result)
-                except OutputExists as error:
-                    typer.echo(f"seamtriage: {error}", err=True)
-                    codes.add(EXIT_FAILED)
+        with progress_on_stderr(total, wanted=not bar_would_mix) as progress:
+            for result in screen_photos(photos, reader, progress):
+                if as_json:
+                    typer.echo(json_line(result.answer))
+                    sys.stdout.flush()
+                else:
+                    results.append(result.without_data())
+                codes.add(_write(result, folder))
     except KeyboardInterrupt:
         typer.echo("seamtriage: stopped; what was finished is kept.", err=True)
-        codes = {EXIT_STOPPED}
+        codes.add(EXIT_STOPPED)
     if as_json:
         typer.echo(ADVISORY, err=True)
     else:
@@ -174,6 +169,21 @@ def _run_screen(
     for code in (EXIT_STOPPED, EXIT_FAILED, EXIT_SOME_UNREAD):
         if code in codes:
             return code
+    return 0
+
+
+def _write(result: Screened, folder: OutputFolder | None) -> int:
+    """Writes the files of one photo where that is asked for; the exit code it asks for."""
+    from vision.errors import OutputExists
+
+    if result.error is not None:
+        return EXIT_SOME_UNREAD
+    try:
+        if folder is not None:
+            folder.write(result)
+    except OutputExists as error:
+        typer.echo(f"seamtriage: {error}", err=True)
+        return EXIT_FAILED
     return 0
 
 
@@ -242,7 +252,6 @@ def serve(
 ) -> None:
     from ui.loading import sample_count, sample_photos
     from ui.serving import free_port, is_loopback, page_address, served
-    from ui.terminal import progress_on_stderr
 
     if not is_loopback(address) and not insist_on_network:
         raise typer.BadParameter(
@@ -250,11 +259,11 @@ def serve(
             "Give --insist-on-network as well if that is meant.",
             param_hint="--address",
         )
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends the pages as Ctrl-C does
     chosen = free_port(address, port)
     if samples := sample_count():
         typer.echo("Reading the sample pictures (rendered, not photographs) …", err=True)
-        with progress_on_stderr(samples) as progress:
-            _run_screen(sample_photos(), progress)
+        _run_screen(sample_photos(), samples)
     else:
         typer.echo("No sample pictures are shipped in this copy.", err=True)
     with served(address, chosen) as process:

@@ -8,11 +8,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from fittings.words import ADVISORY, Orientation
+from fittings.words import ADVISORY
 from ui.screening import Screened, worst_first
 from ui.wording import kind_in_words, percent, seams_in_words
 
-_PIPE_WIDTH = 160  # columns where no terminal sets them
+_PIPE_WIDTH = 120  # columns where no terminal sets them
 
 
 def output_console() -> Console:
@@ -23,13 +23,11 @@ def output_console() -> Console:
 
 def print_table(results: Iterable[Screened], console: Console) -> None:
     """The triage list, highest probability first, with the caution under it."""
-    table = Table(show_lines=True, expand=False)
-    table.add_column("Photo", overflow="fold", min_width=8)
-    table.add_column("Fitting", overflow="fold")
-    table.add_column("Reading", overflow="fold")
-    table.add_column("Fabricated,\nprobability", justify="right")
-    table.add_column("Seams", overflow="fold")
-    table.add_column("Next step", overflow="fold", ratio=1)
+    table = Table(show_lines=True)
+    table.add_column("Photo", overflow="fold", ratio=3)
+    table.add_column("Fabri-\ncated", justify="right", no_wrap=True)
+    table.add_column("Reading", overflow="fold", ratio=4)
+    table.add_column("Next step", overflow="fold", ratio=5)
     for result in worst_first(results):
         table.add_row(*_cells(result))
     console.print(table)
@@ -39,17 +37,12 @@ def print_table(results: Iterable[Screened], console: Console) -> None:
 def _cells(result: Screened) -> list[Text]:
     if result.reading is None:
         problem = result.error.message.removeprefix(f"{result.name}: ") if result.error else ""
-        return [Text(result.name), Text(""), Text("not read"), Text(""), Text(""), Text(problem)]
+        return [Text(result.name), Text(""), Text("Not read"), Text(problem)]
     reading = result.reading
     verdict = reading.verdict
-    telling = any(seam.orientation.speaks_of_fabrication for seam in reading.seams)
-    style = "rgb({},{},{})".format(*Orientation.CIRCUMFERENTIAL.style.colour) if telling else ""
-    steps = " ".join((verdict.next_step, *reading.quality.problems))
-    return [
-        Text(result.name),
-        Text(kind_in_words(reading)),
-        Text(verdict.reading.title, style=style),
-        Text(percent(verdict.fabricated_probability)),
-        Text(seams_in_words(reading)),
-        Text(steps),
-    ]
+    said = Text(verdict.reading.title, style="bold")
+    said.append(
+        f"\nFitting: {kind_in_words(reading)}\nSeams: {seams_in_words(reading)}", "not bold"
+    )
+    steps = "\n".join((verdict.next_step, *reading.quality.problems))
+    return [Text(result.name), Text(percent(verdict.fabricated_probability)), said, Text(steps)]

@@ -11,12 +11,14 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 
 @contextmanager
-def progress_on_stderr(total: int | None) -> Iterator[Callable[[int, str], None] | None]:
+def progress_on_stderr(
+    total: int | None, *, wanted: bool = True
+) -> Iterator[Callable[[int, str], None] | None]:
     """Yields `progress(done, name)` that moves a bar, or None where nobody would see it.
 
     `total` is the number of photos; None where it can't be known beforehand.
     """
-    if not sys.stderr.isatty():
+    if not wanted or not sys.stderr.isatty():
         yield None
         return
     bar = Progress(
@@ -25,6 +27,8 @@ def progress_on_stderr(total: int | None) -> Iterator[Callable[[int, str], None]
         TextColumn("{task.fields[name]}", markup=False),
         console=Console(stderr=True),
         transient=True,
+        redirect_stdout=False,  # or standard output would come out on standard error
+        redirect_stderr=False,
     )
     with bar:
         task = bar.add_task("", total=total, name="")

@@ -15,8 +15,9 @@ from models.losses import (
     Targets,
     total_loss,
 )
-from models.network import SeamOutput
+from models.network import SeamNetwork, SeamOutput
 from models.targets import half_resolution
+from models.train import prepared
 from tests.models.fake_batches import fake_batch, perfect
 
 WEIGHTS = LossWeights()
@@ -162,3 +163,15 @@ def test_weights_are_checked() -> None:
         LossWeights(seam=-1.0)
     with pytest.raises(ValueError, match="hard_share"):
         LossWeights(hard_share=0.0)
+
+
+def test_a_step_reads_no_value_back() -> None:
+    """On the device that holds no values, anything that would wait for one raises an error."""
+    batch = {name: value.to("meta") for name, value in fake_batch(0, 2, 128, 128).items()}
+    network = SeamNetwork().to("meta")
+    image, targets = prepared(batch, torch.device("meta"), 1.25, 1)
+    output = network(image)
+    loss, _ = total_loss(output, targets, WEIGHTS)
+    loss.backward()
+    assert image.shape == (2, 3, 160, 160)
+    assert loss.shape == ()

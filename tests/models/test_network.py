@@ -30,7 +30,15 @@ def test_shapes_follow_the_picture(network: SeamNetwork, height: int, width: int
     assert out.surface.shape == (2, 3, *half)
     assert out.kind.shape == (2, len(Kind))
     assert out.fabricated.shape == (2, 1)
-    assert 0 <= float(out.surface[:, 0].min()) <= float(out.surface[:, 0].max()) <= 1
+
+
+def test_along_stays_between_its_ends() -> None:
+    network = SeamNetwork().eval()
+    with torch.no_grad():
+        network.surface_head.weight.normal_(std=50.0)
+        along = network(torch.rand(2, 3, 128, 128)).surface[:, 0]
+    assert 0 <= float(along.min()) < 0.1
+    assert 0.9 < float(along.max()) <= 1
 
 
 def test_a_picture_is_read_alike_alone_and_in_company(network: SeamNetwork) -> None:

@@ -109,8 +109,10 @@ def test_what_a_run_leaves_behind() -> None:
     assert wanted <= set(steps[-1])
 
     saved = load_checkpoint(folder)
-    moved = [n for n in saved.adam_m if not torch.equal(saved.model[n], saved.ema[n])]
-    assert len(moved) > 100  # the average is its own
+    began = dict(Run(TINY, CPU).network.named_parameters())
+    for other in (began, saved.model):  # the average lies between first and last weights
+        apart = [n for n in saved.adam_m if not torch.equal(other[n], saved.ema[n])]
+        assert len(apart) > 100
 
     fresh = Run(replace(TINY, seed=9), CPU, start_from=folder)
     assert fresh.progress == Progress(data_seeds=[9])

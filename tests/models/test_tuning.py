@@ -25,9 +25,9 @@ def test_area_under_curve_counts_pairs_and_halves_ties() -> None:
 
 
 def test_recall_lets_through_no_more_negatives_than_said() -> None:
-    scores = torch.cat([torch.arange(100).float(), torch.tensor([94.5, 95.5, 10.0, 200.0])])
+    scores = torch.cat([torch.arange(100).float(), torch.tensor([94.5, 94.0, 95.5, 200.0])])
     positive = torch.arange(104) >= 100
-    # Five of a hundred negatives, 95 to 99, may be let through: the threshold is 94.
+    # Five of a hundred negatives, 95 to 99, may be let through: only what is above 94 counts.
     assert recall_at(scores, positive, 0.05) == 0.75
     assert math.isnan(recall_at(scores, torch.ones(104, dtype=torch.bool), 0.05))
 

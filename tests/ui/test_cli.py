@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import json
+import os
+import pty
 import socket
 import subprocess
 import sys
@@ -97,6 +99,24 @@ def test_an_archive_is_read_as_it_is(
         archive.writestr("x/one.jpg", suspect_jpeg)
     assert run(monkeypatch, "screen", str(tmp_path / "lot.zip"), "--json") == 0
     assert json.loads(capsys.readouterr().out)["photo"] == "lot.zip!x/one.jpg"
+
+
+@pytest.mark.usefixtures("reader")
+def test_a_progress_bar_on_a_terminal_leaves_standard_output_clean(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    screen_end, program_end = pty.openpty()
+    with os.fdopen(program_end, "w") as terminal:
+        monkeypatch.setattr(sys, "stderr", terminal)
+        assert run(monkeypatch, "screen", str(folder), "--json") == 0
+        shown = os.read(screen_end, 100_000).decode()
+    os.close(screen_end)
+    assert "a-plain.jpg" in shown
+    out = capfd.readouterr().out
+    assert [json.loads(line)["photo"] for line in out.splitlines()] == [
+        "a-plain.jpg",
+        "b-suspect.jpg",
+    ]
 
 
 def test_stopping_keeps_what_is_done(

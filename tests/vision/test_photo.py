@@ -110,6 +110,11 @@ def test_sixteen_bits_are_scaled(form: str) -> None:
     assert photo.notes
 
 
+def test_a_dark_sixteen_bit_picture_stays_dark() -> None:
+    dark = np.full((80, 80), 2570, dtype=np.uint16)
+    assert open_photo(encoded(dark, "PNG"), "deep.png").pixels.max() == 10
+
+
 def test_floating_point_grey_is_scaled() -> None:
     ramp = np.tile(np.linspace(0, 1, 256, dtype=np.float32), (80, 1))
     photo = open_photo(encoded(ramp, "TIFF"), "deep")

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+import tracemalloc
 import zipfile
 import zlib
 from pathlib import Path
@@ -106,12 +107,24 @@ def test_archives_are_limited_in_bytes_and_number(monkeypatch: pytest.MonkeyPatc
     assert isinstance(last.content, errors.SourceTooLarge)
 
 
+def test_a_member_that_unpacks_to_too_much_is_not_unpacked(monkeypatch: pytest.MonkeyPatch) -> None:
+    data = zipped({"a.jpg": bytes(60_000_000)})
+    monkeypatch.setattr(sources, "MAX_FILE_BYTES", 1_000_000)
+    tracemalloc.start()
+    (found,) = expand("z.zip", data)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert isinstance(found.content, errors.PictureTooLarge)
+    assert peak < 10_000_000
+
+
 def test_the_photographs_in_a_document_are_found() -> None:
     first, second = expand("papers.pdf", document([jpeg_in_pdf(250), plain_in_pdf(20)]))
     assert (first.name, second.name) == (
         "papers.pdf!page 1 picture 1",
         "papers.pdf!page 2 picture 1",
     )
+    assert first.content == encoded(picture(red=250), quality=95)  # the very JPEG put in
     for found, red in ((first, 250), (second, 20)):
         assert isinstance(found.content, bytes)
         pixels = open_photo(found.content, found.name).pixels

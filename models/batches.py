@@ -1,0 +1,298 @@
+"""Training batches: scenes drawn on worker processes, rendered on the device as they are needed.
+
+Every batch holds the same shares, so that each stage sees one shape and is compiled once: with `c`
+items of each kind, `c` pictures without a fitting, and `g` pictures that show one piece of each kind
+together. Picture `i` of batch `b` is drawn from `default_rng([seed, rank, b, i])`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+import torch
+from torch import Tensor
+from torch.utils.data import DataLoader, Dataset
+
+from fittings.words import Construction, Kind
+from synthetic import effects
+from synthetic.packing import Numbers, pack
+from synthetic.render import (
+    VISIBLE_SHARE,
+    Layer,
+    Stages,
+    compose,
+    finish,
+    item_layer,
+    plain_stages,
+)
+from synthetic.sample import PIECE_KINDS, sample_scene
+from synthetic.scene import Piece, Scene
+
+SEEN_CONTRAST = 3.0
+"""From this contrast (8-bit levels) on, a seam is labelled; a fainter one is not asked for."""
+
+LOST_CONTRAST = 1.2
+"""Below it a weld without a kink has left no trace: its pixels are labelled as no seam."""
+
+TUNING_SEED = 900_001
+GROUP = len(PIECE_KINDS)
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class Shares:
+    """How many items and pictures of each sort a batch has."""
+
+    items: int
+    groups: int
+
+    @property
+    def singles(self) -> int:
+        return self.items - self.groups
+
+    @property
+    def pictures(self) -> int:
+        return GROUP * self.singles + self.groups + self.items
+
+
+def shares(per_rank: int) -> Shares:
+    """The shares of a batch of `per_rank` pictures, a multiple of 32 (ValueError otherwise)."""
+    if per_rank % 32:
+        raise ValueError(f"a batch must hold a multiple of 32 pictures, got {per_rank}")
+    groups = per_rank // 16
+    return Shares((per_rank + 2 * groups) // 4, groups)
+
+
+def draw(seed: Sequence[int], per_rank: int) -> dict[str, np.ndarray]:
+    """One batch, drawn: packed rows per kind, and what each item is, (c,) each.
+
+    For kind k: `rows_k` (c, numbers), `fabricated_k`, `kinked_k` float; the last `groups` rows of
+    the three kinds share their scenes. `rows_none` (c, numbers) has no piece.
+    """
+    share = shares(per_rank)
+    items: dict[str, list[tuple[Scene, Piece | None]]] = {k.value: [] for k in Kind}
+    number = 0
+    for kind in PIECE_KINDS:
+        for _ in range(share.singles):
+            scene = sample_scene(np.random.default_rng([*seed, number]), (kind,))
+            items[kind.value].append((scene, scene.pieces[0]))
+            number += 1
+    for _ in range(share.groups):
+        rng = np.random.default_rng([*seed, number])
+        order = [PIECE_KINDS[i] for i in rng.permutation(GROUP)]
+        scene = sample_scene(rng, tuple(order))
+        for piece in scene.pieces:
+            items[piece.kind.value].append((scene, piece))
+        number += 1
+    for _ in range(share.items):
+        scene = sample_scene(np.random.default_rng([*seed, number]), ())
+        items[Kind.NONE.value].append((scene, None))
+        number += 1
+    out = {}
+    for name, pairs in items.items():
+        out[f"rows_{name}"] = pack(pairs)
+        pieces = [piece for _, piece in pairs if piece is not None]
+        if pieces:
+            out[f"fabricated_{name}"] = np.array(
+                [p.construction is Construction.FABRICATED for p in pieces], np.float32
+            )
+            out[f"kinked_{name}"] = np.array(
+                [p.construction is Construction.FABRICATED and p.kinked > 0.5 for p in pieces],
+                np.float32,
+            )
+    return out
+
+
+class _Drawn(Dataset):
+    def __init__(self, seed: int, rank: int, per_rank: int, length: int) -> None:
+        self.seed, self.rank, self.per_rank, self.length = seed, rank, per_rank, length
+
+    def __len__(self) -> int:
+        return self.length
+
+    def __getitem__(self, index: int) -> dict[str, Tensor]:
+        drawn = draw((self.seed, self.rank, index), self.per_rank)
+        return {name: torch.from_numpy(value) for name, value in drawn.items()}
+
+
+def compiled_stages() -> Stages:
+    """The stages through torch.compile: one graph per kind of piece and shape."""
+    return {
+        name: torch.compile(stage, dynamic=False, fullgraph=True)
+        for name, stage in plain_stages().items()
+    }
+
+
+def _rows(layer: Layer, keep: slice) -> Layer:
+    return Layer(*(tuple(c[keep] for c in v) if isinstance(v, tuple) else v[keep] for v in layer))
+
+
+def _joined(layers: Sequence[Layer]) -> Layer:
+    return Layer(
+        *(
+            tuple(torch.cat(channel) for channel in zip(*values, strict=True))
+            if isinstance(values[0], tuple)
+            else torch.cat(values)
+            for values in zip(*layers, strict=True)
+        )
+    )
+
+
+def render_drawn(
+    drawn: dict[str, Tensor],
+    height: int,
+    width: int,
+    run: Stages,
+    fixed: dict[str, Tensor],
+) -> dict[str, Tensor]:
+    """A drawn batch, on its own device, as pictures and targets at full resolution."""
+    items = drawn["rows_elbow"].shape[0]
+    singles_layers, group_layers, numbers, facts = [], [], [], []
+    groups = _group_count(items)
+    singles = items - groups
+    for kind in PIECE_KINDS:
+        n = Numbers(drawn[f"rows_{kind.value}"])
+        whole = item_layer(torch, kind, n, width, height, run)
+        singles_layers.append(_rows(whole, slice(0, singles)))
+        group_layers.append(_rows(whole, slice(singles, None)))
+        numbers.append(n.rows[:singles])
+        facts.append((drawn[f"fabricated_{kind.value}"], drawn[f"kinked_{kind.value}"]))
+    together, piece_together = compose(torch, group_layers)
+    none = Numbers(drawn["rows_none"])
+    empty = item_layer(torch, None, none, width, height, run)
+    whole = _joined([*singles_layers, together, empty])
+    piece = torch.cat(
+        [
+            *((layer.part > 0.5).float() for layer in singles_layers),
+            piece_together,
+            torch.zeros_like(empty.part),
+        ]
+    )
+    rows = torch.cat([*numbers, drawn["rows_elbow"][singles:], none.rows])
+    picture = finish(torch, Numbers(rows), whole, piece, width, height, 2 * GROUP, run, fixed)
+
+    # Facts per picture and piece number: a single's piece is number 1.
+    count = rows.shape[0]
+    fabricated = rows.new_zeros(count, GROUP)
+    kinked = rows.new_zeros(count, GROUP)
+    kind_of = rows.new_zeros(count, GROUP)
+    for i, (made, bent) in enumerate(facts):
+        block = slice(i * singles, (i + 1) * singles)
+        fabricated[block, 0], kinked[block, 0] = made[:singles], bent[:singles]
+        kind_of[block, 0] = float(PIECE_KINDS[i].label)
+        mixed = slice(GROUP * singles, GROUP * singles + groups)
+        fabricated[mixed, i], kinked[mixed, i] = made[singles:], bent[singles:]
+        kind_of[mixed, i] = float(PIECE_KINDS[i].label)
+    return targets(picture, fabricated, kinked, kind_of)
+
+
+def _group_count(items: int) -> int:
+    """Groups among `items` of each kind: 9 items to 2 groups (see `shares`)."""
+    return items * 2 // 9
+
+
+def targets(picture: Any, fabricated: Tensor, kinked: Tensor, kind_of: Tensor) -> dict[str, Tensor]:
+    """What is asked of the network: (B, pieces) facts and a picture's truth as training targets."""
+    truth = picture.truth
+    height, width = truth.part.shape[-2:]
+    enough = VISIBLE_SHARE * height * width
+    contrast, pixels = picture.contrast, picture.pixels
+    seen = contrast >= SEEN_CONTRAST
+    cross_seen, cross_pixels = seen[:, 1::2], pixels[:, 1::2]
+    # A kink, or a crotch without a radius, shows where the weld itself does not.
+    bent = torch.stack([kinked, kinked], 2).flatten(1) * 1.0
+    bent[:, 0::2] = 0.0
+    weight = torch.where(
+        seen, 1.0, torch.where((contrast < LOST_CONTRAST) & (bent < 0.5), -1.0, 0.0)
+    )
+    table = torch.cat([torch.ones_like(weight[:, :1]), weight], 1)  # slot 0: no seam, asked
+    slot = truth.slot.long()
+    each = table.gather(1, slot.flatten(1)).reshape(slot.shape)
+    seam = torch.where(each > 0.5, truth.seam, torch.zeros_like(truth.seam)).long()
+
+    numbers = torch.arange(1, fabricated.shape[1] + 1, device=slot.device)
+    area = (truth.piece.flatten(1)[:, None] == numbers[:, None]).sum(2).float()  # (B, pieces)
+    biggest = area.argmax(1, keepdim=True)
+    kind = kind_of.gather(1, biggest)[:, 0]
+    in_view = area.sum(1) > 0.004 * height * width
+    shown = (fabricated > 0.5) & cross_seen & (cross_pixels >= 0.5 * enough)
+    shape_shown = (kinked > 0.5) & (area > 0.02 * height * width)
+    has_part = (fabricated > 0.5) & (area > 0)
+    certain = shown.any(1)
+    likely = shape_shown.any(1)
+    clean = ~has_part.any(1)
+    asked = torch.where(certain | clean, 1.0, torch.where(likely, 0.5, 0.0))
+    elbow = ((kind_of == Kind.ELBOW.label) & (area > 0)).any(1)
+    tee = ((kind_of == Kind.TEE.label) & (area > 0)).any(1)
+    return {
+        "image": picture.rgb,
+        "part": truth.part.long(),
+        "seam": seam,
+        "seam_weight": (each != 0).float(),
+        "along": truth.along,
+        "around_cos": truth.around_cos,
+        "around_sin": truth.around_sin,
+        "kind": torch.where(in_view, kind, torch.zeros_like(kind)).long(),
+        "fabricated": (certain | likely).float(),
+        "fabricated_weight": asked,
+        "symmetry": elbow.long() + 2 * tee.long(),
+    }
+
+
+class Batches:
+    """An endless stream of rendered batches on `device`; see the module's text for their shares."""
+
+    def __init__(
+        self,
+        *,
+        seed: int,
+        per_rank: int,
+        height: int,
+        width: int,
+        device: torch.device,
+        rank: int,
+        world: int,
+        workers: int,
+    ) -> None:
+        del world  # each rank draws its own pictures
+        self.height, self.width, self.device = height, width, device
+        self.run = compiled_stages() if device.type == "cuda" else plain_stages()
+        self.fixed = fixed_arrays(device)
+        self.loader = DataLoader(
+            _Drawn(seed, rank, per_rank, 10_000_000),
+            batch_size=None,
+            num_workers=workers,
+            prefetch_factor=4 if workers else None,
+            pin_memory=device.type == "cuda",
+        )
+
+    def __iter__(self) -> Iterator[dict[str, Tensor]]:
+        for drawn in self.loader:
+            yield self.rendered(drawn)
+
+    @torch.no_grad()
+    def rendered(self, drawn: dict[str, Tensor]) -> dict[str, Tensor]:
+        drawn = {k: v.to(self.device, non_blocking=True) for k, v in drawn.items()}
+        return render_drawn(drawn, self.height, self.width, self.run, self.fixed)
+
+
+def fixed_arrays(device: torch.device) -> dict[str, Tensor]:
+    """The renderer's constants on the device."""
+    return {k: torch.from_numpy(v).to(device) for k, v in effects.constants().items()}
+
+
+def tuning_batches(
+    *, count: int, per_rank: int, height: int, width: int, device: torch.device
+) -> list[dict[str, Tensor]]:
+    """At least `count` tuning pictures, from seeds that training never uses, on the CPU."""
+    stream = Batches(
+        seed=TUNING_SEED, per_rank=per_rank, height=height, width=width, device=device,
+        rank=0, world=1, workers=0,
+    )  # fmt: skip
+    batches = []
+    for index in range(-(-count // per_rank)):
+        drawn = {k: torch.from_numpy(v) for k, v in draw((TUNING_SEED, 0, index), per_rank).items()}
+        batches.append({k: v.cpu() for k, v in stream.rendered(drawn).items()})
+    return batches

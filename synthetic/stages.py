@@ -1,0 +1,259 @@
+"""The stages of rendering, each a pure function of packed numbers and arrays of pixels.
+
+They are written so that the same code runs on numpy for one picture and, compiled, on torch for a
+batch: no data-dependent control flow, fixed step counts. `kind` is the family of the item's piece
+(None: no piece) and the only thing that decides which distance function is used.
+"""
+
+from __future__ import annotations
+
+from types import ModuleType
+from typing import NamedTuple
+
+from fittings.words import Kind, Orientation, Part
+from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate
+from synthetic.lighting import bars_shadow, environment, lit
+from synthetic.packing import Numbers
+from synthetic.shapes import SHAPES, props_distance, to_piece
+from synthetic.surfaces import Look, ground_look, piece_look, props_look
+
+MARCH_STEPS = 64
+SHADOW_STEPS = 20
+FAR_MM = 1.0e6
+_TETRAHEDRON = ((1.0, -1.0, -1.0), (-1.0, -1.0, 1.0), (-1.0, 1.0, -1.0), (1.0, 1.0, 1.0))
+
+
+class Geometry(NamedTuple):
+    """What an item's rays met, (B, N) arrays, welds included: where on the piece, and how the
+    surface stands. `local` is in the piece's frame, `normal` in the world's. `piece` and `solid` are
+    truth values; `which` numbers the prop; `outside` is 1 on a piece's outside, 0 on face or bore."""
+
+    point: Vec
+    local: Vec
+    normal: Vec
+    open_share: Array
+    depth_mm: Array
+    solid: Array
+    piece: Array
+    which: Array
+    outside: Array
+    part: Array
+    along: Array
+    around: Array
+    along_u_mm: Array
+    along_v_mm: Array
+    cross_u_mm: Array
+    cross_v_mm: Array
+    seam: Array
+    slot: Array
+
+
+def ground_depth(xp: ModuleType, origin: Vec, direction: Vec) -> Array:
+    """Distance along the ray to the ground plane z = 0, FAR_MM where it never meets it."""
+    down = direction[2] < -1e-4
+    depth = -origin[2] / xp.where(down, direction[2], -1.0)
+    return xp.where(down & (depth > 0.0) & (depth < FAR_MM), depth, FAR_MM)
+
+
+def scene_distance(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec) -> Array:
+    """Distance to the nearest solid thing but the ground, at world points, ripples left out."""
+    props, _ = props_distance(xp, n, p)
+    if kind is None:
+        return props
+    return xp.minimum(props, SHAPES[kind](xp, n, to_piece(n, p), None).distance_mm)
+
+
+def march(
+    xp: ModuleType,
+    kind: Kind | None,
+    n: Numbers,
+    origin: Vec,
+    direction: Vec,
+    depth: Array,
+    limit: Array,
+    steps: int,
+) -> tuple[Array, Array]:
+    """`steps` steps of sphere tracing from `depth`; gives the new depth and the last distance."""
+    distance: Array = 0.0 * depth
+    for _ in range(steps):
+        distance = scene_distance(xp, kind, n, move(origin, direction, depth))
+        depth = xp.minimum(depth + 0.9 * distance, limit)
+    return depth, distance
+
+
+def sunlight(
+    xp: ModuleType,
+    kind: Kind | None,
+    n: Numbers,
+    p: Vec,
+    depth: Array,
+    light: Array,
+    steps: int,
+) -> tuple[Array, Array]:
+    """`steps` steps towards the sun from `p`, now `depth` mm away; `light` is the share let through
+    so far, the least ratio of clearance to distance seen (soft shadows by cone tracing)."""
+    sun = n.several("light.sun", 3)
+    least = 0.015 * n["piece.radius_mm"]
+    k = 1.0 / (0.02 + n["light.sun_softness"])
+    for _ in range(steps):
+        distance = scene_distance(xp, kind, n, move(p, sun, depth))
+        light = xp.minimum(light, k * distance / depth)
+        depth = depth + xp.clip(distance, min=0.0) * 0.9 + least
+    return depth, xp.clip(light, min=0.0)
+
+
+def surface_normal(
+    xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec, footprint: Array
+) -> Vec:
+    """World normal, ripples included, of the nearest solid thing at `p`: four-point differences."""
+    step = 0.35 * footprint
+    total = [0.0 * p[0], 0.0 * p[0], 0.0 * p[0]]
+    pitch = n["piece.along_weld.ripple_pitch_mm"]
+    detail = xp.clip(1.6 - 2.2 * footprint / pitch, 0.0, 1.0)
+    for corner in _TETRAHEDRON:
+        q = (p[0] + corner[0] * step, p[1] + corner[1] * step, p[2] + corner[2] * step)
+        distance, _ = props_distance(xp, n, q)
+        if kind is not None:
+            own = SHAPES[kind](xp, n, to_piece(n, q), detail).distance_mm
+            distance = xp.minimum(distance, own)
+        for i in range(3):
+            total[i] = total[i] + corner[i] * distance
+    return normalise(xp, (total[0], total[1], total[2]))
+
+
+def openness(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec, normal: Vec) -> Array:
+    """1 in the open, less in crotches, bores and near the ground: three probes along the normal."""
+    closed: Array = 0.0 * p[0]
+    for share, weight in ((0.06, 0.25), (0.22, 0.3), (0.6, 0.35)):
+        reach = share * n["piece.radius_mm"]
+        q = move(p, normal, reach)
+        clearance = xp.minimum(scene_distance(xp, kind, n, q), q[2])
+        closed = closed + weight * xp.clip((reach - clearance) / reach, 0.0, 1.0)
+    return 1.0 - closed
+
+
+def geometry(
+    xp: ModuleType,
+    kind: Kind | None,
+    n: Numbers,
+    origin: Vec,
+    direction: Vec,
+    depth: Array,
+    distance: Array,
+    footprint: Array,
+) -> Geometry:
+    """Where rays ended, given the march's last depth and distance; `footprint` is a pixel in mm."""
+    ground = ground_depth(xp, origin, direction)
+    solid = (distance < footprint) & (depth < ground)
+    depth = xp.where(solid, depth, ground)
+    p = move(origin, direction, depth)
+    prop_distance, which = props_distance(xp, n, p)
+    normal = surface_normal(xp, kind, n, p, xp.minimum(footprint, 0.1 * n["piece.radius_mm"]))
+    zero = 0.0 * depth
+    normal = (
+        xp.where(solid, normal[0], zero),
+        xp.where(solid, normal[1], zero),
+        xp.where(solid, normal[2], zero + 1.0),
+    )
+    open_share = openness(xp, kind, n, p, normal)
+    if kind is None:
+        # Nothing of a piece anywhere. No two fields are the same array, so that a compiled `shade`
+        # sees the same kind of input as for a piece.
+        return Geometry(
+            point=p, local=(p[0] + 0.0, p[1] + 0.0, p[2] + 0.0), normal=normal,
+            open_share=open_share, depth_mm=depth, solid=solid, piece=solid & (depth < 0.0),
+            which=which, outside=0.0 * p[0], part=0.0 * p[1], along=0.0 * p[2],
+            around=0.0 * footprint, along_u_mm=p[0] + FAR_MM, along_v_mm=p[0] + 1.0,
+            cross_u_mm=p[1] + FAR_MM, cross_v_mm=p[1] + 1.0, seam=0.0 * distance,
+            slot=0.0 * open_share,
+        )  # fmt: skip
+    local = to_piece(n, p)
+    shape = SHAPES[kind](xp, n, local, None)
+    piece = solid & (shape.distance_mm <= prop_distance)
+    is_face = shape.outside_mm < -0.15 * n["piece.wall_mm"] - 0.3 * footprint
+    part = xp.where(is_face, 1.0 * Part.FACE.label, shape.part)
+    on = piece & ~is_face
+    along_weld = on & _covered(xp, n, "piece.along_weld.", shape.along_u_mm, footprint)
+    cross_weld = on & _covered(xp, n, "piece.cross_weld.", shape.cross_u_mm, footprint)
+    cross = Orientation.BRANCH if kind is Kind.TEE else Orientation.CIRCUMFERENTIAL
+    seam = xp.where(along_weld, 1.0 * Orientation.LONGITUDINAL.label, zero)
+    return Geometry(
+        point=p,
+        local=local,
+        normal=normal,
+        open_share=open_share,
+        depth_mm=depth,
+        solid=solid,
+        piece=piece,
+        which=which,
+        outside=xp.where(is_face, zero, zero + 1.0),
+        part=xp.where(piece, part, zero),
+        along=shape.along,
+        around=shape.around,
+        along_u_mm=shape.along_u_mm,
+        along_v_mm=shape.along_v_mm,
+        cross_u_mm=shape.cross_u_mm,
+        cross_v_mm=shape.cross_v_mm,
+        seam=xp.where(cross_weld, 1.0 * cross.label, seam),
+        slot=xp.where(cross_weld, 2.0, xp.where(along_weld, 1.0, zero)),
+    )
+
+
+def _covered(xp: ModuleType, n: Numbers, weld: str, u: Array, footprint: Array) -> Array:
+    """Whether a weld lies here; one narrower than a pixel still marks the pixel it runs through."""
+    half_width = xp.maximum(n[weld + "half_width_mm"] + 0.0 * footprint, 0.7 * footprint)
+    return (n[weld + "present"] > 0.5) & (xp.abs(u) < half_width)
+
+
+def shade(
+    xp: ModuleType, n: Numbers, g: Geometry, direction: Vec, light: Array, footprint: Array
+) -> Vec:
+    """Linear radiance (three arrays) towards the camera. The same for every kind of piece."""
+    normal, solid = g.normal, g.solid
+    look = ground_look(xp, n, g.point, footprint)
+    look = _choose(xp, solid, props_look(xp, n, g.point, g.which), look)
+    seams = ((g.along_u_mm, g.along_v_mm), (g.cross_u_mm, g.cross_v_mm))
+    own = piece_look(xp, n, g.local, normal[2], g.outside, seams, footprint)
+    own = own._replace(bend=rotate(n.several("piece.rotation", 9), own.bend))
+    look = _choose(xp, g.piece, own, look)
+    along_normal = dot(look.bend, normal)
+    bent = normalise(
+        xp,
+        (
+            normal[0] * (1.0 + along_normal) - look.bend[0],
+            normal[1] * (1.0 + along_normal) - look.bend[1],
+            normal[2] * (1.0 + along_normal) - look.bend[2],
+        ),
+    )
+    eye = (-direction[0], -direction[1], -direction[2])
+    shadow = light * bars_shadow(xp, n, g.point)
+    rgb = lit(xp, n, look, bent, eye, shadow, g.open_share)
+    studio = n["ground.studio"]
+    sky = environment(xp, n, direction, 0.02, skyline=True)
+    backdrop = n.several("ground.rgb", 3)
+    far = g.depth_mm >= 0.9 * FAR_MM
+    out = []
+    for i in range(3):
+        # A studio's backdrop is evenly lit: only part of the shadow is left on it.
+        even = backdrop[i] * (0.75 + 0.25 * shadow * g.open_share)
+        seen = xp.where(solid, rgb[i], mix(rgb[i], even, studio))
+        out.append(xp.where(far, mix(sky[i], backdrop[i], studio), seen))
+    return out[0], out[1], out[2]
+
+
+def _choose(xp: ModuleType, first: Array, a: Look, b: Look) -> Look:
+    return Look(
+        rgb=(
+            xp.where(first, a.rgb[0], b.rgb[0]),
+            xp.where(first, a.rgb[1], b.rgb[1]),
+            xp.where(first, a.rgb[2], b.rgb[2]),
+        ),
+        roughness=xp.where(first, a.roughness, b.roughness),
+        metallic=xp.where(first, a.metallic, b.metallic),
+        gloss=xp.where(first, a.gloss, b.gloss),
+        bend=(
+            xp.where(first, a.bend[0], b.bend[0]),
+            xp.where(first, a.bend[1], b.bend[1]),
+            xp.where(first, a.bend[2], b.bend[2]),
+        ),
+    )
