@@ -34,6 +34,9 @@ OPSET = 17  # onnxruntime reads it since 1.13
 LARGEST_FILE_BYTES = 16_000_000
 TOLERANCE = 2e-3  # in logits, or in units of along, cosine and sine
 CHECK_SIZES = ((384, 512), (512, 384), (288, 384), (480, 640))  # (height, width), pixels
+RENDERS = 32  # one batch, of which every fourth picture is used: each kind, none, several pieces
+CHECK_PICTURES = 8
+RENDER_SIZE = (192, 256)  # rendered small, since this runs on the CPU; then brought to each size
 LONG_SIDE_PX = 512  # of the pictures that the network was mostly trained on
 
 
@@ -191,20 +194,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--version", required=True, help="version told with every reading")
     parser.add_argument("--name", default=SHIPPED, help="default %(default)s")
     parser.add_argument("--out", type=Path, default=WEIGHTS_FOLDER, help="default models/weights")
-    parser.add_argument("--pictures", type=int, default=4, help="renders to check the file on")
     options = parser.parse_args(arguments)
     from models.batches import tuning_batches  # renders: heavy, and not for --help
 
-    height, width = CHECK_SIZES[0]
-    count = options.pictures
-    cpu = torch.device("cpu")
     try:
         state, network = load_state(options.checkpoint), load_network(options.checkpoint)
         content = onnx_bytes(network)
-        batches = tuning_batches(
-            count=count, per_rank=count, height=height, width=width, device=cpu
+        height, width = RENDER_SIZE
+        renders = tuning_batches(
+            count=RENDERS, per_rank=RENDERS, height=height, width=width, device=torch.device("cpu")
         )
-        check = check_export(network, content, torch.cat([batch["image"] for batch in batches]))
+        check = check_export(network, content, renders[0]["image"][:: RENDERS // CHECK_PICTURES])
     except (CheckpointError, ExportError) as error:
         print(f"models.export: {error}", file=sys.stderr)
         return 1

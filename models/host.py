@@ -110,7 +110,11 @@ class Meter:
 
 
 class StopSignal:
-    """Turns SIGTERM into a wish that the loop grants at its next step."""
+    """Turns SIGTERM into a wish that the loop grants at its next step.
+
+    Who ends a run often ends its worker processes with it; their death must then not interrupt the
+    saving, as it rightly does at any other time.
+    """
 
     def __init__(self) -> None:
         self.wished = False
@@ -125,6 +129,7 @@ class StopSignal:
             signal.signal(signal.SIGTERM, signal.SIG_DFL)
             os.kill(os.getpid(), signal.SIGTERM)
         self.wished = True
+        signal.signal(signal.SIGCHLD, signal.SIG_DFL)
 
     def __exit__(self, *_: object) -> None:
         signal.signal(signal.SIGTERM, self._before)

@@ -282,7 +282,12 @@ def train(
             if spent >= 1.0 or stopping:
                 break
 
-            batch = next(batches)
+            try:
+                batch = next(batches)
+            except RuntimeError:
+                if stop.wished and host.world == 1:  # the workers were ended too: save what is
+                    break
+                raise
             meter.waited_s += time.monotonic() - now_s
             image, targets = prepared(batch, device, *step_picture(config, progress.step))
 
@@ -318,9 +323,9 @@ def train(
                 saved_s = time.monotonic()
 
     if host.leads:
-        if not stopping:
+        if not stop.wished:
             run.tune(tuning)
-        run.log.write("end", dataclasses.asdict(progress) | {"stopped_early": bool(stopping)})
+        run.log.write("end", dataclasses.asdict(progress) | {"stopped_early": stop.wished})
         run.save()
     if hasattr(stream, "close"):
         stream.close()

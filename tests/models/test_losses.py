@@ -139,6 +139,21 @@ def test_symmetry_is_settled_for_each_picture_by_itself(targets: Targets) -> Non
     assert float(total_loss(perfect(mixed), targets, WEIGHTS)[1]["surface"]) < 1e-4
 
 
+def test_an_elbow_and_a_tee_in_one_picture_choose_apart(targets: Targets) -> None:
+    both = ELBOW_HALF_TURN | TEE_HALF_TURN
+    part = torch.zeros_like(targets["part"])
+    part[:, :20], part[:, 24:40], part[:, 44:] = BODY, RUN, OUTLET
+    cos, sin = torch.full_like(targets["along"], 0.8), torch.full_like(targets["along"], 0.6)
+    targets = targets | {"part": part, "around_cos": cos, "around_sin": sin}
+    targets |= {"along": torch.full_like(cos, 0.2), "symmetry": torch.full((4,), both)}
+    elbow_told_otherwise = flipped(targets | {"symmetry": torch.full((4,), ELBOW_HALF_TURN)})
+    tee_told_otherwise = flipped(targets | {"symmetry": torch.full((4,), TEE_HALF_TURN)})
+    for other in (elbow_told_otherwise, tee_told_otherwise):
+        assert float(total_loss(perfect(other), targets, WEIGHTS)[1]["surface"]) < 1e-4
+    run_alone = {**targets, "along": torch.where(part == RUN, 0.8, targets["along"])}
+    assert float(total_loss(perfect(run_alone), targets, WEIGHTS)[1]["surface"]) > 0.1
+
+
 def test_a_missed_seam_costs_more_than_it_saves(targets: Targets) -> None:
     """Saying "no seam" everywhere must be dear although seams are few."""
     sure = perfect(targets)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import signal
@@ -49,6 +50,15 @@ class StopsAfterTwo(FakeBatches):
             if index == 1:
                 os.kill(os.getpid(), signal.SIGTERM)
             yield batch
+
+
+class EndedWithItsWorkers(FakeBatches):
+    """As when a whole process group is ended: the wish, then workers that are gone."""
+
+    def __iter__(self) -> Iterator[Batch]:
+        yield from itertools.islice(super().__iter__(), 2)
+        os.kill(os.getpid(), signal.SIGTERM)
+        raise RuntimeError("DataLoader worker is killed by signal: Terminated.")
 
 
 class WithBrokenStep(FakeBatches):
@@ -119,6 +129,12 @@ def test_what_a_run_leaves_behind() -> None:
     assert torch.equal(
         fresh.network.state_dict()["part_head.weight"], saved.ema["part_head.weight"]
     )
+
+
+def test_workers_that_end_with_the_run_do_not_cost_the_checkpoint() -> None:
+    done = train(replace(TINY, tuning_pictures=0), EndedWithItsWorkers, fake_tuning)
+    assert done.step == 2
+    assert load_checkpoint(TINY.checkpoint_folder).state["step"] == 2
 
 
 def test_a_step_that_is_not_a_number_is_skipped_and_counted() -> None:
