@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -21,7 +21,7 @@ from vision.sources import Found
 
 SHOWN_SIDE_PX = 1200
 TALL_SIDE_PX = 620  # on the page; a portrait photo would otherwise fill several screens
-MAX_CARDS = 60
+MAX_PICTURES = 60  # cards whose pictures are kept in memory
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,12 +120,17 @@ def added(cards: Iterable[Card], card: Card) -> list[Card]:
     """The list with `card` in it, worst first.
 
     The same photo under the same name stands once; rendered samples leave when a photo of the
-    user's own arrives; past MAX_CARDS the least suspect leave.
+    user's own arrives; past MAX_PICTURES the least suspect keep their readings alone.
     """
     kept = [each for each in cards if each.card_id != card.card_id]
     if not card.is_sample:
         kept = [each for each in kept if not each.is_sample]
-    return sorted([*kept, card], key=_worst_first)[:MAX_CARDS]
+    ordered = sorted([*kept, card], key=_worst_first)
+    return ordered[:MAX_PICTURES] + [_without_pictures(each) for each in ordered[MAX_PICTURES:]]
+
+
+def _without_pictures(card: Card) -> Card:
+    return replace(card, plain=b"", highlighted=b"", overlay_jpeg=b"", details=())
 
 
 def _worst_first(card: Card) -> float:

@@ -19,8 +19,10 @@ UPLOAD_HELP = (
     "Fill the frame with one piece, in even light, and take it from several sides."
 )
 SAMPLE_NOTE = "Rendered picture, not a photograph."
+SAMPLES_HINT = "The samples are rendered pictures, not photographs."
 NOTHING_GIVEN = "Choose one photo or more first, then press the button."
 NO_SAMPLES = "This copy ships no sample pictures."
+PICTURE_LEFT = "Too many photos to keep every picture in memory. Read this one again by itself."
 PHYSICAL_CHECK = "The physical check that settles it"
 
 

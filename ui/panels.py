@@ -98,7 +98,10 @@ def _show_card(card: Card) -> None:
     with st.container(border=True, key=f"card-{card.card_id}"):
         picture, words = st.columns([3, 2], gap="medium")
         with picture:
-            _picture(card, reading)
+            if card.plain:
+                _picture(card, reading)
+            else:
+                st.caption(desk.PICTURE_LEFT)
         with words:
             _words(card, reading)
 

@@ -101,6 +101,19 @@ def test_samples_leave_when_a_photo_of_ones_own_comes() -> None:
     assert [card.photo for card in listed] == ["own.jpg"]
 
 
+def test_past_the_limit_the_least_suspect_keep_their_readings_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(cards, "MAX_PICTURES", 2)
+    listed: list[cards.Card] = []
+    photos = found(a=BLUE, b=RED, c=encoded(picture(red=120)))
+    for card in cards.read_cards(photos, StandInReader(), is_sample=False):
+        listed = cards.added(listed, card)
+    assert [card.photo for card in listed] == ["b.jpg", "c.jpg", "a.jpg"]
+    assert [bool(card.plain) for card in listed] == [True, True, False]
+    assert listed[-1].answer.photo == "a.jpg"
+
+
 def test_a_card_carries_its_pictures_at_their_sizes() -> None:
     photo = found(big=encoded(picture(3000, 2000, red=250)))
     (card,) = cards.read_cards(photo, StandInReader(), is_sample=False)

@@ -14,13 +14,14 @@ st.warning(ADVISORY, icon=":material/engineering:")
 
 with st.form("photos", border=True):
     files = st.file_uploader(
-        "Photographs of fittings",
+        "Drop photographs of fittings here",
         accept_multiple_files=True,
         key=Keys.UPLOAD,
         help=desk.UPLOAD_HELP,
     )
     read_pressed = st.form_submit_button("Read these photos", type="primary", key=Keys.READ)
 samples_pressed = st.button("Try the sample photos", key=Keys.SAMPLES)
+st.caption(desk.SAMPLES_HINT)
 
 if read_pressed:
     panels.read_into_list(desk.from_uploads(files), len(files), is_sample=False)
