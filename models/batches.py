@@ -8,6 +8,7 @@ together. Picture `i` of batch `b` is drawn from `default_rng([seed, rank, b, i]
 from __future__ import annotations
 
 import dataclasses
+import signal
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -117,12 +118,22 @@ class _Drawn(Dataset):
         return {name: torch.from_numpy(value) for name, value in drawn.items()}
 
 
-def compiled_stages() -> Stages:
-    """The stages through torch.compile: one graph per kind of piece and shape."""
-    return {
-        name: torch.compile(stage, dynamic=False, fullgraph=True)
-        for name, stage in plain_stages().items()
+def stages_on(device: torch.device) -> Stages:
+    """The renderer's stages for a device: CUDA kernels on a GPU, plain torch on the CPU."""
+    if device.type != "cuda":
+        return plain_stages()
+    from models.cuda import CudaItems  # only there with a CUDA build of torch
+
+    effects_stages = {
+        name: torch.compile(stage, dynamic=False) for name, stage in plain_stages().items()
     }
+    return effects_stages | {"item": CudaItems(device).item}
+
+
+def _ignore_sigterm(worker: int) -> None:
+    """A run that is asked to stop saves first, and needs its workers until then."""
+    del worker
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
 
 
 def _rows(layer: Layer, keep: slice) -> Layer:
@@ -258,7 +269,7 @@ class Batches:
     ) -> None:
         del world  # each rank draws its own pictures
         self.height, self.width, self.device = height, width, device
-        self.run = compiled_stages() if device.type == "cuda" else plain_stages()
+        self.run = stages_on(device)
         self.fixed = fixed_arrays(device)
         self.loader = DataLoader(
             _Drawn(seed, rank, per_rank, 10_000_000),
@@ -266,6 +277,7 @@ class Batches:
             num_workers=workers,
             prefetch_factor=4 if workers else None,
             pin_memory=device.type == "cuda",
+            worker_init_fn=_ignore_sigterm,
         )
 
     def __iter__(self) -> Iterator[dict[str, Tensor]]:

@@ -38,18 +38,17 @@ def project(
     return flat * (1 + k1 * square + k2 * square**2) * focal_px + np.asarray(centre_px)
 
 
-def rays(xp: ModuleType, n: Numbers, x_px: Array, y_px: Array, width: int, height: int) -> Vec:
-    """Unit world directions (B, N) through the continuous image points (B or 1, N)."""
-    focal = n["camera.focal"] * max(width, height)
-    dx, dy = (x_px - 0.5 * width) / focal, (y_px - 0.5 * height) / focal
+def rays(xp: ModuleType, n: Numbers, across: Array, down: Array) -> Vec:
+    """Unit world directions through image points, given as offsets from the picture's middle in
+    shares of its long side."""
+    dx, dy = across / n["camera.focal"], down / n["camera.focal"]
     k1, k2 = n["camera.k1"], n["camera.k2"]
     x, y = dx, dy
     for _ in range(4):  # fixed-point inverse of the distortion; enough for |k1| below 0.3
         square = x * x + y * y
         factor = 1.0 / (1.0 + k1 * square + k2 * square * square)
         x, y = dx * factor, dy * factor
-    camera = (x, y, 0.0 * x + 1.0)
-    return normalise(xp, rotate_back(n.several("camera.rotation", 9), camera))
+    return normalise(xp, rotate_back(n.several("camera.rotation", 9), (x, y, 0.0 * x + 1.0)))
 
 
 def looking_at(position_mm: Any, target_mm: Any, roll_deg: float) -> tuple[float, ...]:

@@ -16,8 +16,7 @@ import numpy as np
 
 from fittings.words import Kind, Orientation, Part
 from synthetic import effects, stages
-from synthetic.camera import rays
-from synthetic.fields import Array, Vec, move
+from synthetic.fields import Array, Vec
 from synthetic.packing import NAMES, Numbers, pack
 from synthetic.scene import Scene
 
@@ -43,6 +42,17 @@ class Layer(NamedTuple):
     around: Array
     seam: Array
     slot: Array
+
+
+def as_layer(planes: Array) -> Layer:
+    """A layer from planes in the order of `synthetic.tracing.OUTPUTS`, each (B, N)."""
+    return Layer(
+        (planes[0], planes[1], planes[2]),
+        (planes[3], planes[4], planes[5]),
+        planes[6],
+        planes[7] > 0.5,
+        *(planes[i] for i in range(8, 13)),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,15 +88,8 @@ Stages = dict[str, Callable[..., Any]]
 
 
 def plain_stages() -> Stages:
-    """The stage functions as they are, uncompiled."""
-    return {
-        "march": stages.march,
-        "sunlight": stages.sunlight,
-        "geometry": stages.geometry,
-        "shade": stages.shade,
-        "develop": effects.develop,
-        "expose": effects.expose,
-    }
+    """The functions of `synthetic.effects` as they are. An entry "item" replaces `item_layer`."""
+    return {"develop": effects.develop, "expose": effects.expose}
 
 
 def without_welds(xp: ModuleType, n: Numbers) -> Numbers:
@@ -100,39 +103,34 @@ def item_layer(
     xp: ModuleType, kind: Kind | None, n: Numbers, width: int, height: int, run: Stages
 ) -> Layer:
     """Items of one kind, one per row: (B, N) arrays, N = width · height, row by row."""
+    if "item" in run:
+        return run["item"](kind, n, width, height)
     ys, xs = effects.pixel_grid(xp, n.rows, height, width)
-    x_px, y_px = (xs + 0.5).reshape(1, -1), (ys + 0.5).reshape(1, -1)
-    direction = rays(xp, n, x_px, y_px, width, height)
-    origin = n.several("camera.position_mm", 3)
-    limit = xp.minimum(
-        stages.ground_depth(xp, origin, direction), 60.0 * n["piece.radius_mm"] + origin[2] * 4.0
-    )
-    pixel = 1.0 / (n["camera.focal"] * max(width, height))
-    start = 0.0 * direction[0] + 0.05 * n["piece.radius_mm"]
+    long_side = max(width, height)
+    across = ((xs + (0.5 - 0.5 * width)) / long_side).reshape(1, -1)
+    down = ((ys + (0.5 - 0.5 * height)) / long_side).reshape(1, -1)
+    rays = stages.beam(xp, n, across, down, long_side)
+    depth = distance = rays.start_mm
     if xp is np:
-        depth, distance = _march_active(kind, n, origin, direction, start, limit, pixel, run)
+        depth, distance = _march_active(kind, n, rays)
     else:
-        depth, distance = start, start
-        for _ in range(stages.MARCH_STEPS // 4):
-            depth, distance = run["march"](xp, kind, n, origin, direction, depth, limit, 4)
-    hit = (distance < depth * pixel) & (depth < limit)
-    end = xp.where(hit, depth, stages.ground_depth(xp, origin, direction))
-    footprint = xp.clip(end * pixel, 1e-4, 200.0)
-    p = move(origin, direction, xp.clip(end - 1.5 * footprint, min=0.0))
-    near = 0.0 * end + 0.02 * n["piece.radius_mm"]
-    light = 0.0 * end + 1.0
+        for _ in range(stages.MARCH_STEPS):
+            depth, distance = stages.march(xp, kind, n, rays, depth)
+    place = stages.landing(xp, n, rays, depth, distance)
+    light = 0.0 * depth + 1.0
     if xp is np:
-        light = _sunlight_active(kind, n, p, near, light, run)
+        light = _sunlight_active(kind, n, place, light)
     else:
-        for _ in range(stages.SHADOW_STEPS // 4):
-            near, light = run["sunlight"](xp, kind, n, p, near, light, 4)
-    place = (origin, direction, depth, distance, footprint)
-    g = run["geometry"](xp, kind, n, *place)
-    rgb = plain_rgb = run["shade"](xp, n, g, direction, light, footprint)
+        near = place.near_mm
+        for _ in range(stages.SHADOW_STEPS):
+            near, light = stages.sunlight(xp, kind, n, place.point, near, light)
+    footprint, direction = place.footprint_mm, rays.direction
+    g = stages.geometry(xp, kind, n, rays, depth, distance, footprint)
+    rgb = plain_rgb = stages.shade(xp, n, g, direction, light, footprint)
     if kind is not None:
         plain = without_welds(xp, n)
-        bare = run["geometry"](xp, kind, plain, *place)
-        plain_rgb = run["shade"](xp, plain, bare, direction, light, footprint)
+        bare = stages.geometry(xp, kind, plain, rays, depth, distance, footprint)
+        plain_rgb = stages.shade(xp, plain, bare, direction, light, footprint)
     return Layer(
         rgb=rgb,
         plain_rgb=plain_rgb,
@@ -147,43 +145,43 @@ def item_layer(
 
 
 def _march_active(
-    kind: Kind | None,
-    n: Numbers,
-    origin: Vec,
-    direction: Vec,
-    start: np.ndarray,
-    limit: np.ndarray,
-    pixel: np.ndarray,
-    run: Stages,
+    kind: Kind | None, n: Numbers, rays: stages.Beam
 ) -> tuple[np.ndarray, np.ndarray]:
     """`march` for one item on numpy, dropping rays that have arrived."""
-    depth, distance = start.copy(), np.full_like(start, np.inf)
-    index = np.arange(start.shape[1])
-    for _ in range(stages.MARCH_STEPS // 4):
-        part = (direction[0][:, index], direction[1][:, index], direction[2][:, index])
-        new, d = run["march"](np, kind, n, origin, part, depth[:, index], limit[:, index], 4)
-        depth[:, index], distance[:, index] = new, d
-        going = (d > 0.05 * new * pixel) & (new < limit[:, index])
-        index = index[going[0]]
+    depth, distance = rays.start_mm.copy(), np.full_like(rays.start_mm, np.inf)
+    index = np.arange(depth.shape[1])
+    for step in range(stages.MARCH_STEPS):
+        if step % 4 == 0:
+            if step:
+                index = index[going[0]]  # noqa: F821 - set below, in the step before
+            part = rays._replace(
+                direction=tuple(c[:, index] for c in rays.direction),  # type: ignore[arg-type]
+                limit_mm=rays.limit_mm[:, index],
+            )
         if index.size == 0:
             break
+        new, d = stages.march(np, kind, n, part, depth[:, index])
+        depth[:, index], distance[:, index] = new, d
+        going = (d > stages.ARRIVED * new * rays.pixel) & (new < part.limit_mm)
     return depth, distance
 
 
 def _sunlight_active(
-    kind: Kind | None, n: Numbers, p: Vec, near: np.ndarray, light: np.ndarray, run: Stages
+    kind: Kind | None, n: Numbers, place: stages.Landing, light: np.ndarray
 ) -> np.ndarray:
     """`sunlight` for one item on numpy, dropping rays that are out of reach or wholly dark."""
-    near, light = near.copy(), light.copy()
-    reach = 12.0 * n["piece.radius_mm"]
+    near, light, p = place.near_mm.copy(), light.copy(), place.point
+    reach = stages.SHADOW_REACH * n["piece.radius_mm"]
     index = np.flatnonzero(np.abs(p[0][0]) + np.abs(p[1][0]) < 1e5)
-    for _ in range(stages.SHADOW_STEPS // 4):
+    for step in range(stages.SHADOW_STEPS):
+        if step % 4 == 0:
+            index = index[((near[:, index] < reach) & (light[:, index] > 0.001))[0]]
+            part = (p[0][:, index], p[1][:, index], p[2][:, index])
         if index.size == 0:
             break
-        part = (p[0][:, index], p[1][:, index], p[2][:, index])
-        new, share = run["sunlight"](np, kind, n, part, near[:, index], light[:, index], 4)
-        near[:, index], light[:, index] = new, share
-        index = index[((new < reach) & (share > 0.001))[0]]
+        near[:, index], light[:, index] = stages.sunlight(
+            np, kind, n, part, near[:, index], light[:, index]
+        )
     return light
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from fittings.words import Kind
 from synthetic.camera import looking_at
-from synthetic.sample_pieces import outside_points, sample_piece
+from synthetic.sample_pieces import outside_points, piece_ends, sample_piece
 from synthetic.scene import (
     IDENTITY,
     Camera,
@@ -63,7 +63,7 @@ def sample_scene(rng: Rng, kinds: tuple[Kind, ...] | None = None) -> Scene:
     light, exposure = _light(rng, camera, studio)
     return Scene(
         pieces=tuple(pieces),
-        props=_props(rng, size, float(extent), bool(pieces), studio),
+        props=_props(rng, size, float(extent), pieces, studio),
         ground=_ground(rng, size, studio),
         light=light,
         camera=camera,
@@ -303,21 +303,98 @@ def _ground(rng: Rng, size: float, studio: bool) -> Ground:
 
 
 def _props(
-    rng: Rng, size: float, extent: float, with_piece: bool, studio: bool
+    rng: Rng, size: float, extent: float, pieces: list[Piece], studio: bool
 ) -> tuple[Prop, Prop, Prop, Prop, Prop]:
     """Pipes, bars, cables, boxes and plates about the place; bigger and closer without a piece."""
+    with_piece = bool(pieces)
     if studio and with_piece:
         count = int(rng.integers(0, 2))
     else:
         count = int(rng.choice(6, p=[0.22, 0.2, 0.18, 0.16, 0.12, 0.12]))
         if not with_piece:
             count = max(count, int(rng.integers(0, 5)))
-    props = [_prop(rng, size, extent, with_piece, i) for i in range(count)]
-    props += [Prop()] * (5 - count)
+    props: list[Prop] = []
+    if pieces and rng.random() < 0.14:
+        props += _joined_pipe(rng, pieces[0])
+    elif rng.random() < (0.06 if with_piece else 0.4):
+        props += _pipe_line(rng, size, extent, with_piece)
+    props += [_prop(rng, size, extent, with_piece) for _ in range(count)]
+    props = (props + [Prop()] * 5)[:5]
     return props[0], props[1], props[2], props[3], props[4]
 
 
-def _prop(rng: Rng, size: float, extent: float, with_piece: bool, number: int) -> Prop:
+def _axis_rotation(axis: np.ndarray) -> np.ndarray:
+    """(3, 3) rotation that takes the x axis to `axis` (unit)."""
+    x = np.array([1.0, 0.0, 0.0])
+    normal = np.cross(x, axis)
+    if np.linalg.norm(normal) < 1e-6:
+        return np.eye(3) if axis[0] > 0 else rotation_about((0, 0, 1), np.pi)
+    return rotation_about(normal, float(np.arccos(np.clip(axis[0], -1, 1))))
+
+
+def _tube(
+    axis: np.ndarray, centre: np.ndarray, radius: float, half_length: float, **more: Any
+) -> Prop:
+    return Prop(
+        half_length_mm=float(half_length),
+        half_height_mm=float(radius),
+        rotation=_nine(_axis_rotation(axis)),
+        position_mm=tuple(float(v) for v in centre),
+        **more,
+    )
+
+
+def _rgb(values: Any) -> Triple:
+    r, g, b = (float(np.clip(v, 0.0, 1.0)) for v in values)
+    return r, g, b
+
+
+def _joined_pipe(rng: Rng, piece: Piece) -> list[Prop]:
+    """Pipe welded to an end of the piece: a girth weld that is none of the fitting's own."""
+    rotation = np.asarray(piece.rotation).reshape(3, 3)
+    ends = piece_ends(piece)
+    point, out, radius = ends[int(rng.integers(len(ends)))]
+    axis = rotation @ out
+    start = rotation @ point + np.asarray(piece.position_mm)
+    half = radius * float(rng.uniform(1.0, 8.0))
+    own = np.asarray(piece.skin.rgb)
+    shade = own * np.exp(rng.normal(0, 0.25 if rng.random() < 0.6 else 0.8))
+    look = {"roughness": piece.skin.roughness, "metallic": piece.skin.metallic}
+    bead = radius * float(rng.uniform(0.025, 0.08))
+    raised = radius * float(rng.uniform(0.005, 0.025))
+    bead_rgb = _rgb(own * 1.2) if rng.random() < 0.5 else _grey(rng, float(rng.uniform(0.05, 0.6)), 0.1)
+    return [
+        _tube(axis, start + axis * half, radius, half, rgb=_rgb(shade), **look),
+        _tube(axis, start, radius + raised, bead, rgb=bead_rgb, wall_mm=raised * 2.0, **look),
+    ]
+
+
+def _pipe_line(rng: Rng, size: float, extent: float, with_piece: bool) -> list[Prop]:
+    """Plain pipe with a girth weld, a flange or a collar on it: jointed, but no fitting."""
+    radius = size * float(rng.uniform(0.5, 1.2))
+    axis = rotation_about((0, 0, 1), rng.uniform(0, 2 * np.pi)) @ np.array([1.0, 0.0, 0.0])
+    if rng.random() < 0.3:
+        axis = any_rotation(rng)[:, 0]
+    away = extent * (rng.uniform(1.2, 2.5) if with_piece else rng.uniform(0.0, 0.4))
+    heading = rng.uniform(0, 2 * np.pi)
+    centre = np.array([away * np.cos(heading), away * np.sin(heading), radius * rng.uniform(1.0, 2.0)])
+    base = rng.random(3) ** 2 * 0.8 if rng.random() < 0.4 else np.asarray(_grey(rng, float(rng.uniform(0.05, 0.5)), 0.12))
+    look = {"roughness": float(rng.uniform(0.2, 0.9)), "metallic": float(rng.random() < 0.2) * 0.8}
+    half = radius * float(rng.uniform(2.5, 10.0))
+    wall = radius * 0.08 if rng.random() < 0.6 else 0.0
+    out = [_tube(axis, centre, radius, half, rgb=_rgb(base), wall_mm=wall, **look)]
+    for _ in range(int(rng.integers(1, 4))):
+        at = centre + axis * half * float(rng.uniform(-0.8, 0.8))
+        if rng.random() < 0.5:
+            wide, long = radius * float(rng.uniform(1.006, 1.03)), radius * float(rng.uniform(0.03, 0.1))
+        else:
+            wide, long = radius * float(rng.uniform(1.05, 1.8)), radius * float(rng.uniform(0.05, 0.4))
+        tone = base * np.exp(rng.normal(0, 0.4))
+        out.append(_tube(axis, at, wide, long, rgb=_rgb(tone), **look))
+    return out
+
+
+def _prop(rng: Rng, size: float, extent: float, with_piece: bool) -> Prop:
     shape = ("pipe", "bar", "box", "plate", "drum", "cable")[int(rng.integers(6))]
     yaw = rotation_about((0, 0, 1), rng.uniform(0, 2 * np.pi))
     heading = rng.uniform(0, 2 * np.pi)

@@ -43,6 +43,26 @@ def outside_points(piece: Piece) -> np.ndarray:
     return np.concatenate(rings)
 
 
+def piece_ends(piece: Piece) -> list[tuple[np.ndarray, np.ndarray, float]]:
+    """Each open end: its centre (3,) and outward axis (3,) in the piece's frame, its radius, mm."""
+    r, s = piece.radius_mm, piece.second_radius_mm
+    if piece.kind is Kind.ELBOW:
+        half = radians(piece.bend_deg) / 2
+        ends = []
+        for side in (-1.0, 1.0):
+            out = np.array([-sin(half), side * cos(half), 0.0])
+            arc = np.array([cos(half), side * sin(half), 0.0]) * piece.length_mm
+            ends.append((arc + out * piece.stub_mm, out, r))
+        return ends
+    x = np.array([1.0, 0.0, 0.0])
+    if piece.kind is Kind.TEE:
+        z = np.array([0.0, 0.0, 1.0])
+        length = piece.length_mm
+        return [(-x * length, -x, r), (x * length, x, r), (z * piece.second_length_mm, z, s)]
+    centre = np.array([piece.length_mm, 0.0, piece.eccentric * (s - r)])
+    return [(0 * x, -x, r), (centre, x, s)]
+
+
 def sample_piece(rng: Rng, kind: Kind, construction: Construction | None = None) -> Piece:
     """A piece of that kind at the origin, with dimensions of a listed size."""
     if construction is None:

@@ -11,6 +11,7 @@ from types import ModuleType
 from typing import NamedTuple
 
 from fittings.words import Kind, Orientation, Part
+from synthetic.camera import rays
 from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate
 from synthetic.lighting import bars_shadow, environment, lit
 from synthetic.packing import Numbers
@@ -18,7 +19,9 @@ from synthetic.shapes import SHAPES, props_distance, to_piece
 from synthetic.surfaces import Look, ground_look, piece_look, props_look
 
 MARCH_STEPS = 64
+ARRIVED = 0.05  # share of a pixel within which a ray needs no further step
 SHADOW_STEPS = 20
+SHADOW_REACH = 12.0  # radii of the piece beyond which nothing casts a shadow on it
 FAR_MM = 1.0e6
 _TETRAHEDRON = ((1.0, -1.0, -1.0), (-1.0, -1.0, 1.0), (-1.0, 1.0, -1.0), (1.0, 1.0, 1.0))
 
@@ -55,6 +58,52 @@ def ground_depth(xp: ModuleType, origin: Vec, direction: Vec) -> Array:
     return xp.where(down & (depth > 0.0) & (depth < FAR_MM), depth, FAR_MM)
 
 
+class Beam(NamedTuple):
+    """Rays at their start: `limit_mm` is where they end at the latest, `pixel` a pixel's size at
+    1 mm distance in mm."""
+
+    origin: Vec
+    direction: Vec
+    start_mm: Array
+    limit_mm: Array
+    pixel: Array
+
+
+def beam(xp: ModuleType, n: Numbers, across: Array, down: Array, long_side_px: Array) -> Beam:
+    """Rays through image points, given as in `synthetic.camera.rays`."""
+    direction = rays(xp, n, across, down)
+    origin = n.several("camera.position_mm", 3)
+    reach = 60.0 * n["piece.radius_mm"] + origin[2] * 4.0
+    return Beam(
+        origin=origin,
+        direction=direction,
+        start_mm=0.0 * direction[0] + 0.05 * n["piece.radius_mm"],
+        limit_mm=xp.minimum(ground_depth(xp, origin, direction), reach),
+        pixel=1.0 / (n["camera.focal"] * long_side_px),
+    )
+
+
+class Landing(NamedTuple):
+    """Where the march ended and from where the sun is looked for, `near_mm` along the way to it;
+    `footprint_mm` is a pixel's size there."""
+
+    point: Vec
+    near_mm: Array
+    footprint_mm: Array
+
+
+def landing(xp: ModuleType, n: Numbers, sent: Beam, depth: Array, distance: Array) -> Landing:
+    """Given the march's last depth and distance; rays that hit nothing land on the ground."""
+    hit = (distance < depth * sent.pixel) & (depth < sent.limit_mm)
+    end = xp.where(hit, depth, ground_depth(xp, sent.origin, sent.direction))
+    footprint = xp.clip(end * sent.pixel, 1e-4, 200.0)
+    return Landing(
+        point=move(sent.origin, sent.direction, xp.clip(end - 1.5 * footprint, min=0.0)),
+        near_mm=0.0 * end + 0.02 * n["piece.radius_mm"],
+        footprint_mm=footprint,
+    )
+
+
 def scene_distance(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec) -> Array:
     """Distance to the nearest solid thing but the ground, at world points, ripples left out."""
     props, _ = props_distance(xp, n, p)
@@ -64,42 +113,25 @@ def scene_distance(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec) -> Arr
 
 
 def march(
-    xp: ModuleType,
-    kind: Kind | None,
-    n: Numbers,
-    origin: Vec,
-    direction: Vec,
-    depth: Array,
-    limit: Array,
-    steps: int,
+    xp: ModuleType, kind: Kind | None, n: Numbers, sent: Beam, depth: Array
 ) -> tuple[Array, Array]:
-    """`steps` steps of sphere tracing from `depth`; gives the new depth and the last distance."""
-    distance: Array = 0.0 * depth
-    for _ in range(steps):
-        distance = scene_distance(xp, kind, n, move(origin, direction, depth))
-        depth = xp.minimum(depth + 0.9 * distance, limit)
-    return depth, distance
+    """One step of sphere tracing from `depth`: the new depth, and the distance it was taken by."""
+    p = move(sent.origin, sent.direction, depth)
+    distance = scene_distance(xp, kind, n, p)
+    return xp.minimum(depth + 0.9 * distance, sent.limit_mm), distance
 
 
 def sunlight(
-    xp: ModuleType,
-    kind: Kind | None,
-    n: Numbers,
-    p: Vec,
-    depth: Array,
-    light: Array,
-    steps: int,
+    xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec, near: Array, light: Array
 ) -> tuple[Array, Array]:
-    """`steps` steps towards the sun from `p`, now `depth` mm away; `light` is the share let through
-    so far, the least ratio of clearance to distance seen (soft shadows by cone tracing)."""
+    """One step towards the sun from `p`, now `near` mm away; `light` is the share let through so
+    far: the least ratio of clearance to distance, which gives soft shadows."""
     sun = n.several("light.sun", 3)
+    distance = scene_distance(xp, kind, n, move(p, sun, near))
+    sharpness = 1.0 / (0.02 + n["light.sun_softness"])
+    light = xp.clip(xp.minimum(light, sharpness * distance / near), min=0.0)
     least = 0.015 * n["piece.radius_mm"]
-    k = 1.0 / (0.02 + n["light.sun_softness"])
-    for _ in range(steps):
-        distance = scene_distance(xp, kind, n, move(p, sun, depth))
-        light = xp.minimum(light, k * distance / depth)
-        depth = depth + xp.clip(distance, min=0.0) * 0.9 + least
-    return depth, xp.clip(light, min=0.0)
+    return near + xp.clip(distance, min=0.0) * 0.9 + least, light
 
 
 def surface_normal(
@@ -136,13 +168,13 @@ def geometry(
     xp: ModuleType,
     kind: Kind | None,
     n: Numbers,
-    origin: Vec,
-    direction: Vec,
+    sent: Beam,
     depth: Array,
     distance: Array,
     footprint: Array,
 ) -> Geometry:
     """Where rays ended, given the march's last depth and distance; `footprint` is a pixel in mm."""
+    origin, direction = sent.origin, sent.direction
     ground = ground_depth(xp, origin, direction)
     solid = (distance < footprint) & (depth < ground)
     depth = xp.where(solid, depth, ground)

@@ -1,0 +1,351 @@
+"""The rendering stages as C source, written down by running them once.
+
+The stages are pure functions of numbers without data-dependent control flow. Run with `Symbol`s in
+place of arrays and `Recorder` in place of numpy, they leave behind the straight-line C that does the
+same for one pixel. One text serves a C compiler (many pixels in lanes, which it vectorises) and a
+GPU (one pixel a thread); the Python functions stay the only description of a scene.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from fittings.words import Kind
+from synthetic import stages
+from synthetic.packing import NAMES, Numbers
+from synthetic.stages import Beam, Landing
+
+OUTPUTS = (
+    "r", "g", "b", "plain_r", "plain_g", "plain_b", "depth", "solid", "part", "along", "around",
+    "seam", "slot",
+)  # fmt: skip
+"""What the C function writes per pixel, in the order of `synthetic.render.Layer`."""
+
+_PLAIN = {"piece.along_weld.present": 0.0, "piece.cross_weld.present": 0.0}
+
+
+class Symbol:
+    """A number that is not known yet: the name of a C variable."""
+
+    __slots__ = ("name", "recorder", "truth")
+
+    def __init__(self, recorder: Recorder, name: str, truth: bool = False) -> None:
+        self.recorder, self.name, self.truth = recorder, name, truth
+
+    def _two(self, sign: str, other: Any, swap: bool = False, truth: bool = False) -> Any:
+        a, b = (other, self) if swap else (self, other)
+        return self.recorder.binary(sign, a, b, truth)
+
+    def __add__(self, other: Any) -> Any:
+        return self._two("+", other)
+
+    def __radd__(self, other: Any) -> Any:
+        return self._two("+", other, swap=True)
+
+    def __sub__(self, other: Any) -> Any:
+        return self._two("-", other)
+
+    def __rsub__(self, other: Any) -> Any:
+        return self._two("-", other, swap=True)
+
+    def __mul__(self, other: Any) -> Any:
+        return self._two("*", other)
+
+    def __rmul__(self, other: Any) -> Any:
+        return self._two("*", other, swap=True)
+
+    def __truediv__(self, other: Any) -> Any:
+        return self._two("/", other)
+
+    def __rtruediv__(self, other: Any) -> Any:
+        return self._two("/", other, swap=True)
+
+    def __neg__(self) -> Any:
+        return self.recorder.call("-", self)
+
+    def __lt__(self, other: Any) -> Any:
+        return self._two("<", other, truth=True)
+
+    def __le__(self, other: Any) -> Any:
+        return self._two("<=", other, truth=True)
+
+    def __gt__(self, other: Any) -> Any:
+        return self._two(">", other, truth=True)
+
+    def __ge__(self, other: Any) -> Any:
+        return self._two(">=", other, truth=True)
+
+    def __and__(self, other: Any) -> Any:
+        return self._two("&", other, truth=True)
+
+    def __rand__(self, other: Any) -> Any:
+        return self._two("&", other, swap=True, truth=True)
+
+    def __or__(self, other: Any) -> Any:
+        return self._two("|", other, truth=True)
+
+    def __ror__(self, other: Any) -> Any:
+        return self._two("|", other, swap=True, truth=True)
+
+    def __invert__(self) -> Any:
+        return self.recorder.emit(f"!{self.name}", truth=True)
+
+    def __bool__(self) -> bool:
+        raise TypeError("a stage must not branch on a value; use xp.where")
+
+
+class Recorder:
+    """Stands for numpy in a stage; every operation becomes one line of C."""
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+        self._known: dict[str, Symbol] = {}
+
+    def emit(self, expression: str, *, truth: bool = False) -> Symbol:
+        """A variable holding the expression; the same expression is computed once."""
+        if expression not in self._known:
+            name = f"t{len(self._known)}"
+            self.lines.append(f"const {'int' if truth else 'float'} {name} = {expression};")
+            self._known[expression] = Symbol(self, name, truth)
+        return self._known[expression]
+
+    def binary(self, sign: str, a: Any, b: Any, truth: bool) -> Any:
+        if not truth:
+            if sign == "*" and (_is(a, 0.0) or _is(b, 0.0)):
+                return 0.0  # the stages write 0 · x for zeros of x's shape; x is finite
+            if (sign == "*" and _is(a, 1.0)) or (sign == "+" and _is(a, 0.0)):
+                return b
+            if (sign in "*/" and _is(b, 1.0)) or (sign in "+-" and _is(b, 0.0)):
+                return a
+        return self.emit(f"{_text(a)} {sign} {_text(b)}", truth=truth)
+
+    def call(self, function: str, *values: Any) -> Any:
+        return self.emit(f"{function}({', '.join(_text(v) for v in values)})")
+
+    def where(self, condition: Any, a: Any, b: Any) -> Any:
+        if not isinstance(condition, Symbol):
+            return a if condition else b
+        truth = isinstance(a, Symbol) and a.truth
+        return self.emit(f"{condition.name} ? {_text(a)} : {_text(b)}", truth=truth)
+
+    def minimum(self, a: Any, b: Any) -> Any:
+        return self.call("fminf", a, b)
+
+    def maximum(self, a: Any, b: Any) -> Any:
+        return self.call("fmaxf", a, b)
+
+    def clip(self, x: Any, low: Any = None, high: Any = None, *, min: Any = None) -> Any:  # noqa: A002
+        low = min if low is None else low
+        if low is not None:
+            x = self.call("fmaxf", x, low)
+        return x if high is None else self.call("fminf", x, high)
+
+    def hypot(self, a: Any, b: Any) -> Any:
+        return self.call("sqrtf", a * a + b * b)
+
+    def atan2(self, a: Any, b: Any) -> Any:
+        return self.call("atan2f", a, b)
+
+    def sqrt(self, x: Any) -> Any:
+        return self.call("sqrtf", x)
+
+    def exp(self, x: Any) -> Any:
+        return self.call("expf", x)
+
+    def log(self, x: Any) -> Any:
+        return self.call("logf", x)
+
+    def sin(self, x: Any) -> Any:
+        return self.call("sinf", x)
+
+    def cos(self, x: Any) -> Any:
+        return self.call("cosf", x)
+
+    def floor(self, x: Any) -> Any:
+        return self.call("floorf", x)
+
+    def abs(self, x: Any) -> Any:
+        return self.call("fabsf", x)
+
+
+class _Row(Numbers):
+    """Packed numbers as reads of the C array `p`, some of them replaced by constants."""
+
+    def __init__(self, recorder: Recorder, fixed: dict[str, float]) -> None:
+        super().__init__(None)
+        self._recorder, self._fixed = recorder, fixed
+
+    __slots__ = ("_fixed", "_recorder")
+
+    def __getitem__(self, name: str) -> Any:
+        if name in self._fixed:
+            return self._fixed[name]
+        return self._recorder.emit(f"p[{NAMES[name]}]")
+
+
+def _is(value: Any, number: float) -> bool:
+    return not isinstance(value, Symbol) and float(value) == number
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, Symbol):
+        return value.name
+    if isinstance(value, bool):
+        return str(int(value))
+    text = f"{float(value):.9g}"
+    return (text if any(c in text for c in ".en") else text + ".0") + "f"
+
+
+Body = Callable[[Any, Numbers, dict[str, Symbol]], Sequence[Any]]
+
+
+def _block(inputs: Sequence[str], outputs: Sequence[str], body: Body, fixed: dict | None = None) -> str:
+    """C that reads the pixel variables `inputs`, runs `body`, and sets the variables `outputs`."""
+    recorder = Recorder()
+    values = {name: Symbol(recorder, f"in_{name}") for name in inputs}
+    results = body(recorder, _Row(recorder, fixed or {}), values)
+    reads = [f"const float in_{name} = AT({name});" for name in inputs]
+    writes = [
+        f"AT({name}) = {_text(value)};" for name, value in zip(outputs, results, strict=True)
+    ]
+    return "LANES {\n" + "\n".join([*reads, *recorder.lines, *writes]) + "\n}\n"
+
+
+_DIRECTION = ("dir_x", "dir_y", "dir_z")
+_POINT = ("pt_x", "pt_y", "pt_z")
+_VARIABLES = (
+    "across", "down", *_DIRECTION, "start", "limit", "pixel", "depth_now", "distance", *_POINT,
+    "near", "footprint", "light",
+)  # fmt: skip
+
+
+def _sent(n: Numbers, v: dict[str, Symbol]) -> Beam:
+    return Beam(
+        origin=n.several("camera.position_mm", 3),
+        direction=(v["dir_x"], v["dir_y"], v["dir_z"]),
+        start_mm=0.0,
+        limit_mm=v["limit"],
+        pixel=v["pixel"],
+    )
+
+
+def pixel_source(kind: Kind | None) -> str:
+    """C statements that render the pixels of one item of that kind.
+
+    They expect `p` (the item's row), `long_side`, the variables above through the macro AT, the loop
+    macro LANES, and EVERY(condition) for leaving a loop; they set the variables in OUTPUTS.
+    """
+
+    def start(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
+        side = Symbol(xp, "long_side")
+        b = stages.beam(xp, n, v["across"], v["down"], side)
+        return (*b.direction, b.start_mm, b.limit_mm, b.pixel, b.start_mm, 1.0e30)
+
+    def step(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
+        return stages.march(xp, kind, n, _sent(n, v), v["depth_now"])
+
+    def land(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
+        place: Landing = stages.landing(xp, n, _sent(n, v), v["depth_now"], v["distance"])
+        return (*place.point, place.near_mm, place.footprint_mm, 1.0)
+
+    def towards_sun(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
+        point = (v["pt_x"], v["pt_y"], v["pt_z"])
+        return stages.sunlight(xp, kind, n, point, v["near"], v["light"])
+
+    def look(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
+        sent = _sent(n, v)
+        g = stages.geometry(xp, kind, n, sent, v["depth_now"], v["distance"], v["footprint"])
+        rgb = stages.shade(xp, n, g, sent.direction, v["light"], v["footprint"])
+        truth = (g.depth_mm, g.solid, g.part, g.along, g.around, g.seam, g.slot)
+        return (*rgb, *truth)
+
+    seen = (*_DIRECTION, "limit", "pixel", "depth_now", "distance", "light", "footprint")
+    marching = (*_DIRECTION, "limit", "pixel", "depth_now")
+    colours, plain, truth = OUTPUTS[:3], OUTPUTS[3:6], OUTPUTS[6:]
+    text = [
+        _block(
+            ("across", "down"),
+            (*_DIRECTION, "start", "limit", "pixel", "depth_now", "distance"),
+            start,
+        ),
+        f"for (int step = 0; step < {stages.MARCH_STEPS}; step++) {{\n",
+        _block(marching, ("depth_now", "distance"), step),
+        f"EVERY(AT(distance) <= {stages.ARRIVED}f * AT(depth_now) * AT(pixel)"
+        " || AT(depth_now) >= AT(limit))\n}\n",
+        _block((*marching, "distance"), (*_POINT, "near", "footprint", "light"), land),
+        f"for (int step = 0; step < {stages.SHADOW_STEPS}; step++) {{\n",
+        _block((*_POINT, "near", "light"), ("near", "light"), towards_sun),
+        f"EVERY(AT(near) >= {stages.SHADOW_REACH}f * p[{NAMES['piece.radius_mm']}]"
+        " || AT(light) <= 0.001f || fabsf(AT(pt_x)) + fabsf(AT(pt_y)) >= 1e5f)\n}\n",
+        _block(seen, (*colours, *truth), look),
+    ]
+    if kind is None:
+        text += [f"LANES {{ AT({a}) = AT({b}); }}\n" for a, b in zip(plain, colours, strict=True)]
+    else:
+        text.append(_block(seen, plain, lambda xp, n, v: look(xp, n, v)[:3], _PLAIN))
+    return "".join(text)
+
+
+def declared() -> tuple[str, ...]:
+    """Names of all pixel variables that `pixel_source` uses."""
+    return (*_VARIABLES, *OUTPUTS)
+
+
+_LANES_PER_BLOCK = 64
+
+
+def c_source() -> str:
+    """A C library: `render_<kind>(p, width, height, out)` writes OUTPUTS planes of H · W floats."""
+    lines = ["#include <math.h>", f"#define N {_LANES_PER_BLOCK}", "#define AT(v) v[lane]"]
+    lines += ["#define LANES _Pragma(\"GCC ivdep\") for (int lane = 0; lane < N; lane++)"]
+    lines += [
+        "#define EVERY(c) { int all = 1; for (int lane = 0; lane < N; lane++) all &= (c); "
+        "if (all) break; }"
+    ]
+    for kind in (*(k for k in Kind if k is not Kind.NONE), None):
+        lines += [
+            f"void render_{kind.value if kind else 'none'}"
+            "(const float* restrict p, int width, int height, float* restrict out) {",
+            "const float long_side = (float)(width > height ? width : height);",
+            "const int total = width * height;",
+            "for (int first = 0; first < total; first += N) {",
+            *(f"float {name}[N];" for name in declared()),
+            "LANES { const int i = first + lane < total ? first + lane : total - 1;",
+            "across[lane] = ((float)(i % width) + 0.5f - 0.5f * (float)width) / long_side;",
+            "down[lane] = ((float)(i / width) + 0.5f - 0.5f * (float)height) / long_side; }",
+            pixel_source(kind),
+            "for (int lane = 0; lane < N && first + lane < total; lane++) {",
+            *(
+                f"out[(long){i} * total + first + lane] = {name}[lane];"
+                for i, name in enumerate(OUTPUTS)
+            ),
+            "}}}",
+        ]
+    return "\n".join(lines)
+
+
+def cuda_source() -> str:
+    """CUDA kernels: `render_<kind>(rows, numbers, items, width, height, out)`, one thread a pixel;
+    `out` is OUTPUTS planes of items · H · W floats."""
+    lines = ["#define AT(v) v", "#define LANES", "#define EVERY(c) if (c) break;"]
+    for kind in (*(k for k in Kind if k is not Kind.NONE), None):
+        lines += [
+            f'extern "C" __global__ void render_{kind.value if kind else "none"}'
+            "(const float* __restrict__ rows, int numbers, int items, int width, int height, "
+            "float* __restrict__ out) {",
+            "const int total = width * height;",
+            "const int i = blockIdx.x * blockDim.x + threadIdx.x;",
+            "if (i >= total) return;",
+            "const float* __restrict__ p = rows + (long long)blockIdx.y * numbers;",
+            "const float long_side = (float)(width > height ? width : height);",
+            *(f"float {name};" for name in declared()),
+            "across = ((float)(i % width) + 0.5f - 0.5f * (float)width) / long_side;",
+            "down = ((float)(i / width) + 0.5f - 0.5f * (float)height) / long_side;",
+            pixel_source(kind),
+            "const long long at = (long long)blockIdx.y * total + i;",
+            "const long long plane = (long long)items * total;",
+            *(f"out[{i} * plane + at] = {name};" for i, name in enumerate(OUTPUTS)),
+            "}",
+        ]
+    return "\n".join(lines)
