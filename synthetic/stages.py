@@ -129,7 +129,9 @@ def sunlight(
     sun = n.several("light.sun", 3)
     distance = scene_distance(xp, kind, n, move(p, sun, near))
     sharpness = 1.0 / (0.02 + n["light.sun_softness"])
-    light = xp.clip(xp.minimum(light, sharpness * distance / near), min=0.0)
+    passed = xp.clip(xp.minimum(light, sharpness * distance / near), min=0.0)
+    # Beyond its reach nothing casts a shadow, though the distance no longer keeps up with `near`.
+    light = xp.where(near < SHADOW_REACH * n["piece.radius_mm"], passed, light)
     least = 0.015 * n["piece.radius_mm"]
     return near + xp.clip(distance, min=0.0) * 0.9 + least, light
 
