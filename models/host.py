@@ -46,7 +46,6 @@ def join_host(device: str) -> Host:
     if chosen.type == "cuda":
         chosen = torch.device("cuda", int(os.environ.get("LOCAL_RANK", "0")))
         torch.cuda.set_device(chosen)
-        torch.backends.cudnn.benchmark = True
         torch.set_float32_matmul_precision("high")
     if world > 1:
         backend = "cpu:gloo,cuda:nccl" if chosen.type == "cuda" else "gloo"

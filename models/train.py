@@ -45,6 +45,7 @@ from models.targets import Batch, half_resolution, resized, turned
 from models.tuning import tuning_figures
 
 SCALES = (0.75, 1.0, 1.25)  # sizes that a step's pictures may have, against the base size
+SCALE_SHARES = (0.55, 0.33, 0.12)  # how often: small pictures are quick, and photos of any size come
 
 MakeBatches = Callable[..., Iterable[Batch]]
 
@@ -67,7 +68,7 @@ class TrainConfig:
     weight_decay: float = 0.02  # on convolution and linear weights only
     clip: float = 2.0  # largest norm of the gradient
     ema_decay: float = 0.999  # of the running average, less at the beginning
-    resize_chance: float = 0.4  # that a step's pictures are made 0.75 or 1.25 times as large
+    resize: bool = True  # draw each step's size from SCALES
     turn_chance: float = 0.5  # that a step's pictures are turned by a quarter
     compile_network: bool = False
     device: str = "auto"  # auto, cuda or cpu
@@ -127,9 +128,9 @@ def learning_rate_at(config: TrainConfig, step: int, spent: float) -> float:
 def step_picture(config: TrainConfig, step: int) -> tuple[float, int]:
     """(scale, quarter turns) of a step's pictures: the same on every rank and after resuming."""
     rng = np.random.default_rng([config.seed, step])
-    resize, scale = rng.random() < config.resize_chance, rng.choice([SCALES[0], SCALES[-1]])
+    scale = float(rng.choice(SCALES, p=SCALE_SHARES))
     turn, direction = rng.random() < config.turn_chance, rng.choice([1, 3])
-    return (float(scale) if resize else 1.0), (int(direction) if turn else 0)
+    return (scale if config.resize else 1.0), (int(direction) if turn else 0)
 
 
 def prepared(batch: Batch, device: torch.device, scale: float, turns: int) -> tuple[Tensor, Batch]:

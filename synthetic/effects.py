@@ -151,10 +151,11 @@ def jpeg(xp: ModuleType, n: Numbers, picture: Array, fixed: dict[str, Array]) ->
 
 
 def _block_round(xp: ModuleType, x: Array, table: Array, factor: Array, dct: Array) -> Array:
+    """Round the DCT of each 8 × 8 block of (B, H, W) to multiples of `table` · `factor`."""
     b, h, w = x.shape
-    blocks = x.reshape(b, h // 8, 8, w // 8, 8).swapaxes(2, 3)
-    coefficients = xp.matmul(xp.matmul(dct, blocks), dct.T)
-    step = xp.clip(table * factor[:, :, :, :, None], min=1.0)
+    rows = xp.matmul(x.reshape(b, h // 8, 8, w // 8, 8), dct.T)
+    coefficients = xp.matmul(rows.swapaxes(2, 4), dct.T)  # horizontal frequency on axis 2
+    step = xp.clip(table.T[:, None, :] * factor[:, :, :, :, None], min=1.0)
     rounded = xp.round(coefficients / step) * step
-    blocks = xp.matmul(xp.matmul(dct.T, rounded), dct)
-    return blocks.swapaxes(2, 3).reshape(b, h, w)
+    rows = xp.matmul(rounded, dct).swapaxes(2, 4)
+    return xp.matmul(rows, dct).reshape(b, h, w)
