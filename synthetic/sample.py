@@ -139,9 +139,16 @@ def _camera(
     focal = float(rng.uniform(0.68, 1.1)) if rng.random() < 0.7 else float(rng.uniform(1.1, 3.5))
     if studio and rng.random() < 0.6:
         focal = float(rng.uniform(1.5, 4.0))
-    fill = float(rng.uniform(0.45, 1.05)) if rng.random() < 0.75 else float(rng.uniform(0.25, 1.6))
+    how_near = rng.random()
+    fill = float(rng.uniform(0.45, 1.05))
+    if how_near < 0.2:
+        fill = float(rng.uniform(0.18, 0.5))
+    elif how_near < 0.38:
+        fill = float(rng.uniform(1.0, 3.2))  # close-ups
     distance = extent * focal / (0.375 * fill)
-    distance = max(distance, 1.35 * extent)
+    if distance < 1.35 * extent:  # no camera inside a piece: step back and zoom in
+        focal *= 1.35 * extent / distance
+        distance = 1.35 * extent
     elevation = np.radians(rng.uniform(3, 55) if rng.random() < 0.75 else rng.uniform(-5, 88))
     azimuth = rng.uniform(0, 2 * np.pi)
     toward = np.array(
@@ -153,7 +160,7 @@ def _camera(
     )
     position = target + distance * toward
     position[2] = max(position[2], 0.15 * extent)
-    aim = target + rng.normal(0.0, 0.18, 3) * extent
+    aim = target + rng.normal(0.0, 0.18 if fill < 1.1 else 0.35, 3) * extent
     roll = rng.normal(0, 5) if rng.random() < 0.8 else rng.uniform(-180, 180)
     k1 = float(rng.normal(0.0, 0.03))
     camera = Camera(
@@ -171,7 +178,7 @@ def _camera(
     warm = float(rng.normal(0.0, 0.08))
     return camera, Effects(
         balance=(1.0 + warm, 1.0 + float(rng.normal(0, 0.03)), 1.0 - warm),
-        saturation=float(rng.uniform(0.6, 1.3)),
+        saturation=float(rng.uniform(0.6, 1.3)) if rng.random() < 0.93 else float(rng.uniform(0.0, 0.5)),
         contrast=float(rng.uniform(0.85, 1.3)),
         vignette=float(rng.uniform(0.0, 0.5)) if rng.random() < 0.4 else 0.0,
         blur_x_px=min(blur * (smear if wide else 1.0), 2.5),

@@ -170,7 +170,7 @@ def test_sizes_and_turns_depend_on_seed_and_step_alone() -> None:
     assert drawn == [step_picture(config, step) for step in range(400)]
     assert {scale for scale, _ in drawn} == {0.75, 1.0, 1.25}
     assert {turns for _, turns in drawn} == {0, 1, 3}
-    assert 150 < sum(scale == 1.0 for scale, _ in drawn) < 250
+    assert 90 < sum(scale == 1.0 for scale, _ in drawn) < 175  # a third of 400
     still = replace(config, resize=False, turn_chance=0.0)
     assert {step_picture(still, step) for step in range(50)} == {(1.0, 0)}
 
