@@ -1,0 +1,97 @@
+"""The network as the reader sees it: a picture in, maps and two verdicts out. No torch.
+
+A network is any callable of that form, so that a scene's exact truth can stand in for a perfect one.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import onnxruntime
+from numpy.typing import NDArray
+from scipy.special import softmax
+
+from models.weights import LoadedWeights, WeightsError
+
+MULTIPLE_OF_PX = 32
+LONG_SIDE_PX = 512
+"""The picture's long side when the network looks at it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Maps:
+    """What a network says of one picture. Maps are (h, w, …) float32 at half the size it was given.
+
+    `part` and `seam` are probabilities over `fittings.words` labels (seam 0 is none), `along` 0 to 1,
+    `around_cos` and `around_sin` of the angle about the centreline, `kind` (4,) probabilities,
+    `fabricated_logit` the whole picture's log-odds of a fabrication.
+    """
+
+    part: NDArray[np.float32]
+    seam: NDArray[np.float32]
+    along: NDArray[np.float32]
+    around_cos: NDArray[np.float32]
+    around_sin: NDArray[np.float32]
+    kind: NDArray[np.float32]
+    fabricated_logit: float
+
+    def __post_init__(self) -> None:
+        h, w = self.part.shape[:2]
+        for name in ("seam", "along", "around_cos", "around_sin"):
+            if getattr(self, name).shape[:2] != (h, w):
+                raise ValueError(f"{name} is not {h} by {w} like part")
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(height, width) of the maps."""
+        return self.part.shape[0], self.part.shape[1]
+
+
+Network = Callable[[NDArray[np.uint8]], Maps]
+
+
+def network_size(width: int, height: int, long_side_px: int = LONG_SIDE_PX) -> tuple[int, int]:
+    """(width, height) for the network: the long side as asked, both sides multiples of 32."""
+    scale = long_side_px / max(width, height)
+
+    def side(length: int) -> int:
+        return max(MULTIPLE_OF_PX, round(length * scale / MULTIPLE_OF_PX) * MULTIPLE_OF_PX)
+
+    return side(width), side(height)
+
+
+class OnnxNetwork:
+    """The shipped network in an onnxruntime session, safe to share between threads."""
+
+    def __init__(self, weights: LoadedWeights) -> None:
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = min(4, os.cpu_count() or 1)
+        options.log_severity_level = 3
+        try:
+            self._session = onnxruntime.InferenceSession(
+                weights.onnx, options, providers=["CPUExecutionProvider"]
+            )
+        except Exception as error:  # onnxruntime raises its own kinds, all meaning the same here
+            raise WeightsError(f"the network's file cannot be run: {error}") from error
+        self._input = self._session.get_inputs()[0].name
+        self._outputs = ["part", "seam", "surface", "kind", "fabricated"]
+
+    def __call__(self, pixels: NDArray[np.uint8]) -> Maps:
+        """`pixels` is (H, W, 3) uint8 RGB, H and W multiples of 32."""
+        image = cv2.dnn.blobFromImage(pixels, 1.0 / 255.0)
+        part, seam, surface, kind, fabricated = self._session.run(
+            self._outputs, {self._input: image}
+        )
+        return Maps(
+            part=softmax(part[0], axis=0).transpose(1, 2, 0),
+            seam=softmax(seam[0], axis=0).transpose(1, 2, 0),
+            along=surface[0, 0],
+            around_cos=surface[0, 1],
+            around_sin=surface[0, 2],
+            kind=softmax(kind[0]),
+            fabricated_logit=float(fabricated[0, 0]),
+        )

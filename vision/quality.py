@@ -1,0 +1,85 @@
+"""Could this photo have shown a seam? What stands in the way, in plain words."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from skimage.measure import label, regionprops
+
+from fittings.words import Kind, Part
+from vision.network import Maps
+from vision.reading import Quality
+
+SMALL_SHARE = 0.02
+"""A fitting that covers less of the picture than this is too small to judge."""
+
+BLURRED = 12.0
+"""Spread (8-bit levels) of the Laplacian on the fitting below which edges are smeared."""
+
+_ENDS = {Kind.ELBOW: 2, Kind.TEE: 3, Kind.REDUCER: 2, Kind.NONE: 3}
+
+
+def piece_share(maps: Maps) -> float:
+    """Share of the picture that a fitting covers."""
+    return float((maps.part.argmax(axis=-1) != Part.BACKGROUND.label).mean())
+
+
+def several_pieces(maps: Maps, kind: Kind) -> bool:
+    """Whether more than one fitting seems to be in view: separate outlines, more open ends than one
+    piece has, or parts of different kinds."""
+    winner = maps.part.argmax(axis=-1)
+    total = winner.size
+    outlines = [r for r in regionprops(label(winner > 0)) if r.area > 0.006 * total]
+    big = max((r.area for r in outlines), default=0)
+    separate = [r for r in outlines if r.area > 0.08 * big]
+    faces = [r for r in regionprops(label(winner == Part.FACE.label)) if r.area > 0.002 * total]
+    shares = [float((winner == p.label).mean()) for p in (Part.BODY, Part.RUN)]
+    mixed = min(shares) > 0.02 and min(shares) > 0.25 * max(shares)
+    return len(separate) > 1 or len(faces) > _ENDS[kind] or mixed
+
+
+def judge(pixels: NDArray[np.uint8], maps: Maps, kind: Kind) -> Quality:
+    """`pixels` is the picture the network saw, (H, W, 3) uint8 RGB."""
+    problems: list[str] = []
+    usable = True
+    if kind is Kind.NONE:
+        return Quality(usable=False, problems=("No fitting was found in this photo.",))
+    share = piece_share(maps)
+    if share < SMALL_SHARE:
+        usable = False
+        problems.append(
+            f"The fitting covers only {100 * share:.1f} % of the picture: go closer, so that it "
+            "fills at least a third of it."
+        )
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    piece = cv2.resize(
+        (maps.part.argmax(axis=-1) != Part.BACKGROUND.label).astype(np.uint8),
+        (grey.shape[1], grey.shape[0]),
+        interpolation=cv2.INTER_NEAREST,
+    ).astype(bool)
+    if piece.sum() >= 50:
+        spread = float(
+            cv2.Laplacian(cv2.GaussianBlur(grey, (0, 0), 0.8), cv2.CV_32F)[_rim(piece)].std()
+        )
+        if spread < BLURRED * 0.25:
+            usable = False
+            problems.append("The photo is too blurred to show a seam: hold still and focus.")
+        elif spread < BLURRED * 0.5:
+            problems.append("The photo is soft: a fine seam would not show.")
+        values = grey[piece]
+        if np.mean(values > 250) > 0.35:
+            problems.append("Much of the fitting is burnt out by glare: change the light.")
+        if np.mean(values < 12) > 0.6:
+            problems.append("Most of the fitting is too dark to judge: bring a lamp.")
+    if several_pieces(maps, kind):
+        problems.append(
+            "Several pieces are in view: the reading is for the whole picture, not for one piece."
+        )
+    return Quality(usable=usable, problems=tuple(problems))
+
+
+def _rim(piece: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The fitting and a margin around it, so that its outline counts: a smooth painted piece has
+    little else to be sharp."""
+    return cv2.dilate(piece.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)

@@ -1,0 +1,158 @@
+"""From evidence to a reading. The probability is calibrated; the reading is a threshold on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.special import expit, logit
+
+from fittings.checks import settling_check
+from fittings.words import Kind, Orientation, Reading
+from vision.network import Maps
+from vision.reading import Quality, Seam, Verdict
+from vision.tracing import Band, seam_strength
+
+_TOP_SHARE = 0.0012
+"""Share of the picture's pixels whose mean makes a seam map's evidence: about what a visible seam
+covers at least (300 of 384 × 288 pixels is 0.0027)."""
+
+FEATURES = ("whole picture", "seam map", "traced length")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thresholds:
+    """Set on tuning scenes and shipped in the weights' card.
+
+    `hold` is the probability from which on a photo reads `fabrication_seam`, `doubt` that from
+    which on nothing better than `unclear` is said; `kind` is the least confidence in the kind.
+    """
+
+    hold: float
+    doubt: float
+    kind: float
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.doubt <= self.hold < 1.0:
+            raise ValueError(f"thresholds must rise from doubt to hold between 0 and 1: {self}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calibration:
+    """Logistic regression from FEATURES to the probability of a fabrication, fitted on tuning
+    scenes; `weights` in the order of FEATURES."""
+
+    weights: tuple[float, ...]
+    offset: float
+
+    def probability(self, features: tuple[float, ...]) -> float:
+        return float(expit(np.dot(self.weights, features) + self.offset))
+
+
+def from_card(card: Mapping[str, Any]) -> tuple[Thresholds, Calibration]:
+    """Thresholds and calibration of shipped weights; ValueError when the card lacks them."""
+    try:
+        thresholds = Thresholds(**{k: float(v) for k, v in card["thresholds"].items()})
+        numbers = card["calibration"]
+        if list(numbers["features"]) != list(FEATURES):
+            raise ValueError(f"calibrated for {numbers['features']}, this program has {FEATURES}")
+        return thresholds, Calibration(
+            weights=tuple(float(v) for v in numbers["weights"]), offset=float(numbers["offset"])
+        )
+    except (KeyError, TypeError) as error:
+        raise ValueError(f"the weights' card has no usable thresholds: {error}") from error
+
+
+def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
+    """The evidence for a fabrication, in the order of FEATURES, each in log-odds or log length."""
+    fabrication = seam_strength(maps)[..., 1:].sum(axis=-1).ravel()
+    count = max(8, int(_TOP_SHARE * fabrication.size))
+    top = float(np.partition(fabrication, -count)[-count:].mean())
+    length = sum(b.length * b.confidence for b in bands if b.orientation.speaks_of_fabrication)
+    return (
+        float(np.clip(maps.fabricated_logit, -12.0, 12.0)),
+        float(logit(np.clip(top, 1e-3, 1 - 1e-3))),
+        float(np.log1p(20.0 * length / max(maps.shape))),
+    )
+
+
+def decide(
+    *,
+    kind: Kind,
+    kind_confidence: float,
+    seams: tuple[Seam, ...],
+    probability: float,
+    quality: Quality,
+    thresholds: Thresholds,
+) -> Verdict:
+    """The advisory reading with its reasons; never one that accepts a piece."""
+    across = [s for s in seams if s.orientation.speaks_of_fabrication]
+    along = [s for s in seams if s.orientation is Orientation.LONGITUDINAL]
+    reasons = [_sentence(seam) for seam in (*across, *along)[:6]]
+    if len(seams) > 6:
+        reasons.append(f"{len(seams) - 6} more lines are drawn on the picture.")
+    percent = f"{100 * probability:.0f} %"
+    if kind is Kind.NONE:
+        reading, confidence = Reading.UNCLEAR, kind_confidence
+        reasons = ["Whole picture: no elbow, tee or reducer was found in it."]
+    elif probability >= thresholds.hold:
+        reading, confidence = Reading.FABRICATION_SEAM, probability
+        reasons.append(
+            f"Whole picture: seam map and shape together put a fabrication at {percent}."
+            if across
+            else f"Whole picture: its shape and surface resemble a fabrication at {percent}, though "
+            "no single seam could be traced; look at the corners of the outline."
+        )
+    elif not quality.usable:
+        reading, confidence = Reading.UNCLEAR, 1.0 - probability
+        reasons.append("The photo could not have shown a fine seam, so it decides nothing.")
+    elif kind_confidence < thresholds.kind:
+        reading, confidence = Reading.UNCLEAR, 1.0 - kind_confidence
+        reasons.append(
+            f"Whole picture: it could not be told with confidence what fitting this is "
+            f"({kind.value} at {100 * kind_confidence:.0f} %)."
+        )
+    elif probability >= thresholds.doubt:
+        reading, confidence = Reading.UNCLEAR, 1.0 - probability
+        reasons.append(
+            f"Whole picture: a fabrication is put at {percent}, too much to pass over and too "
+            "little to call."
+        )
+    elif along:
+        reading, confidence = Reading.LONG_SEAM_ONLY, 1.0 - probability
+        reasons.append(
+            f"Whole picture: no seam around the part or at an outlet's root was seen; a fabrication "
+            f"is put at {percent}."
+        )
+    else:
+        reading, confidence = Reading.NO_SEAM_SEEN, 1.0 - probability
+        reasons.append(
+            f"Whole picture: no seam was seen; a fabrication is put at {percent}. A weld ground "
+            "flush and painted would look the same."
+        )
+    return Verdict(
+        reading=reading,
+        confidence=float(np.clip(confidence, 0.0, 1.0)),
+        fabricated_probability=probability,
+        reasons=tuple(reasons),
+        next_step=settling_check(kind, reading),
+    )
+
+
+def _sentence(seam: Seam) -> str:
+    angle = (
+        "its angle on the surface could not be measured"
+        if seam.surface_angle_deg is None
+        else f"at {seam.surface_angle_deg:.0f}° to the part's centreline"
+    )
+    meaning = {
+        Orientation.LONGITUDINAL: "a line along the part",
+        Orientation.CIRCUMFERENTIAL: "a line around the part",
+        Orientation.BRANCH: "a line along the outlet's root",
+    }[seam.orientation]
+    return (
+        f"Seam map: {meaning} ({seam.orientation.style.letter}), {seam.length_px:.0f} pixels long, "
+        f"{angle}, {100 * seam.confidence:.0f} % sure; {seam.orientation.meaning.split('; ')[1]}."
+    )
