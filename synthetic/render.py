@@ -254,11 +254,14 @@ def finish(
     return Picture(rgb=rgb, truth=truth, contrast=xp.stack(contrast, 1), pixels=xp.stack(pixels, 1))
 
 
-def render(scene: Scene, width: int, height: int) -> Picture:
-    """One scene on numpy, B = 1. ValueError unless `width` and `height` are multiples of 16."""
+def render(scene: Scene, width: int, height: int, run: Stages | None = None) -> Picture:
+    """One scene on numpy, B = 1; `run` may bring faster stages (see `synthetic.native`).
+
+    ValueError unless `width` and `height` are multiples of 16.
+    """
     if width % 16 or height % 16 or width < 16 or height < 16:
         raise ValueError(f"width and height must be multiples of 16, got {width} x {height}")
-    run = plain_stages()
+    run = run or plain_stages()
     layers = []
     for piece in scene.pieces or (None,):
         n = Numbers(pack([(scene, piece)]))

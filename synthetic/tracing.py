@@ -1,8 +1,8 @@
 """The rendering stages as C source, written down by running them once.
 
 The stages are pure functions of numbers without data-dependent control flow. Run with `Symbol`s in
-place of arrays and `Recorder` in place of numpy, they leave behind the straight-line C that does the
-same for one pixel. One text serves a C compiler (many pixels in lanes, which it vectorises) and a
+place of arrays and `Recorder` in place of numpy, they leave behind the straight-line C that does
+the same for one pixel. One text serves a C compiler (many pixels in lanes, which it vectorises) and a
 GPU (one pixel a thread); the Python functions stay the only description of a scene.
 """
 
@@ -14,6 +14,7 @@ from typing import Any
 from fittings.words import Kind
 from synthetic import stages
 from synthetic.packing import NAMES, Numbers
+from synthetic.recorder import Recorder, Symbol, c_text
 from synthetic.stages import Beam, Landing
 
 OUTPUTS = (
@@ -23,150 +24,6 @@ OUTPUTS = (
 """What the C function writes per pixel, in the order of `synthetic.render.Layer`."""
 
 _PLAIN = {"piece.along_weld.present": 0.0, "piece.cross_weld.present": 0.0}
-
-
-class Symbol:
-    """A number that is not known yet: the name of a C variable."""
-
-    __slots__ = ("name", "recorder", "truth")
-
-    def __init__(self, recorder: Recorder, name: str, truth: bool = False) -> None:
-        self.recorder, self.name, self.truth = recorder, name, truth
-
-    def _two(self, sign: str, other: Any, swap: bool = False, truth: bool = False) -> Any:
-        a, b = (other, self) if swap else (self, other)
-        return self.recorder.binary(sign, a, b, truth)
-
-    def __add__(self, other: Any) -> Any:
-        return self._two("+", other)
-
-    def __radd__(self, other: Any) -> Any:
-        return self._two("+", other, swap=True)
-
-    def __sub__(self, other: Any) -> Any:
-        return self._two("-", other)
-
-    def __rsub__(self, other: Any) -> Any:
-        return self._two("-", other, swap=True)
-
-    def __mul__(self, other: Any) -> Any:
-        return self._two("*", other)
-
-    def __rmul__(self, other: Any) -> Any:
-        return self._two("*", other, swap=True)
-
-    def __truediv__(self, other: Any) -> Any:
-        return self._two("/", other)
-
-    def __rtruediv__(self, other: Any) -> Any:
-        return self._two("/", other, swap=True)
-
-    def __neg__(self) -> Any:
-        return self.recorder.call("-", self)
-
-    def __lt__(self, other: Any) -> Any:
-        return self._two("<", other, truth=True)
-
-    def __le__(self, other: Any) -> Any:
-        return self._two("<=", other, truth=True)
-
-    def __gt__(self, other: Any) -> Any:
-        return self._two(">", other, truth=True)
-
-    def __ge__(self, other: Any) -> Any:
-        return self._two(">=", other, truth=True)
-
-    def __and__(self, other: Any) -> Any:
-        return self._two("&", other, truth=True)
-
-    def __rand__(self, other: Any) -> Any:
-        return self._two("&", other, swap=True, truth=True)
-
-    def __or__(self, other: Any) -> Any:
-        return self._two("|", other, truth=True)
-
-    def __ror__(self, other: Any) -> Any:
-        return self._two("|", other, swap=True, truth=True)
-
-    def __invert__(self) -> Any:
-        return self.recorder.emit(f"!{self.name}", truth=True)
-
-    def __bool__(self) -> bool:
-        raise TypeError("a stage must not branch on a value; use xp.where")
-
-
-class Recorder:
-    """Stands for numpy in a stage; every operation becomes one line of C."""
-
-    def __init__(self) -> None:
-        self.lines: list[str] = []
-        self._known: dict[str, Symbol] = {}
-
-    def emit(self, expression: str, *, truth: bool = False) -> Symbol:
-        """A variable holding the expression; the same expression is computed once."""
-        if expression not in self._known:
-            name = f"t{len(self._known)}"
-            self.lines.append(f"const {'int' if truth else 'float'} {name} = {expression};")
-            self._known[expression] = Symbol(self, name, truth)
-        return self._known[expression]
-
-    def binary(self, sign: str, a: Any, b: Any, truth: bool) -> Any:
-        if not truth:
-            if sign == "*" and (_is(a, 0.0) or _is(b, 0.0)):
-                return 0.0  # the stages write 0 · x for zeros of x's shape; x is finite
-            if (sign == "*" and _is(a, 1.0)) or (sign == "+" and _is(a, 0.0)):
-                return b
-            if (sign in "*/" and _is(b, 1.0)) or (sign in "+-" and _is(b, 0.0)):
-                return a
-        return self.emit(f"{_text(a)} {sign} {_text(b)}", truth=truth)
-
-    def call(self, function: str, *values: Any) -> Any:
-        return self.emit(f"{function}({', '.join(_text(v) for v in values)})")
-
-    def where(self, condition: Any, a: Any, b: Any) -> Any:
-        if not isinstance(condition, Symbol):
-            return a if condition else b
-        truth = isinstance(a, Symbol) and a.truth
-        return self.emit(f"{condition.name} ? {_text(a)} : {_text(b)}", truth=truth)
-
-    def minimum(self, a: Any, b: Any) -> Any:
-        return self.call("fminf", a, b)
-
-    def maximum(self, a: Any, b: Any) -> Any:
-        return self.call("fmaxf", a, b)
-
-    def clip(self, x: Any, low: Any = None, high: Any = None, *, min: Any = None) -> Any:  # noqa: A002
-        low = min if low is None else low
-        if low is not None:
-            x = self.call("fmaxf", x, low)
-        return x if high is None else self.call("fminf", x, high)
-
-    def hypot(self, a: Any, b: Any) -> Any:
-        return self.call("sqrtf", a * a + b * b)
-
-    def atan2(self, a: Any, b: Any) -> Any:
-        return self.call("atan2f", a, b)
-
-    def sqrt(self, x: Any) -> Any:
-        return self.call("sqrtf", x)
-
-    def exp(self, x: Any) -> Any:
-        return self.call("expf", x)
-
-    def log(self, x: Any) -> Any:
-        return self.call("logf", x)
-
-    def sin(self, x: Any) -> Any:
-        return self.call("sinf", x)
-
-    def cos(self, x: Any) -> Any:
-        return self.call("cosf", x)
-
-    def floor(self, x: Any) -> Any:
-        return self.call("floorf", x)
-
-    def abs(self, x: Any) -> Any:
-        return self.call("fabsf", x)
 
 
 class _Row(Numbers):
@@ -184,32 +41,30 @@ class _Row(Numbers):
         return self._recorder.emit(f"p[{NAMES[name]}]")
 
 
-def _is(value: Any, number: float) -> bool:
-    return not isinstance(value, Symbol) and float(value) == number
-
-
-def _text(value: Any) -> str:
-    if isinstance(value, Symbol):
-        return value.name
-    if isinstance(value, bool):
-        return str(int(value))
-    text = f"{float(value):.9g}"
-    return (text if any(c in text for c in ".en") else text + ".0") + "f"
-
-
 Body = Callable[[Any, Numbers, dict[str, Symbol]], Sequence[Any]]
 
 
-def _block(inputs: Sequence[str], outputs: Sequence[str], body: Body, fixed: dict | None = None) -> str:
-    """C that reads the pixel variables `inputs`, runs `body`, and sets the variables `outputs`."""
+def _block(
+    inputs: Sequence[str],
+    outputs: Sequence[str],
+    body: Body,
+    fixed: dict[str, float] | None = None,
+    *,
+    lanes: bool,
+) -> str:
+    """C that reads the pixel variables `inputs`, runs `body`, and sets the variables `outputs`.
+
+    With `lanes`, what is the same for all pixels stands before the loop over them.
+    """
     recorder = Recorder()
     values = {name: Symbol(recorder, f"in_{name}") for name in inputs}
     results = body(recorder, _Row(recorder, fixed or {}), values)
     reads = [f"const float in_{name} = AT({name});" for name in inputs]
-    writes = [
-        f"AT({name}) = {_text(value)};" for name, value in zip(outputs, results, strict=True)
-    ]
-    return "LANES {\n" + "\n".join([*reads, *recorder.lines, *writes]) + "\n}\n"
+    writes = [f"AT({name}) = {c_text(v)};" for name, v in zip(outputs, results, strict=True)]
+    if not lanes:
+        return "LANES {\n" + "\n".join([*reads, *recorder.statements(), *writes]) + "\n}\n"
+    outer, inner = recorder.parted()
+    return "\n".join(["{", *outer, "LANES {", *reads, *inner, *writes, "}}", ""])
 
 
 _DIRECTION = ("dir_x", "dir_y", "dir_z")
@@ -230,15 +85,16 @@ def _sent(n: Numbers, v: dict[str, Symbol]) -> Beam:
     )
 
 
-def pixel_source(kind: Kind | None) -> str:
+def pixel_source(kind: Kind | None, *, lanes: bool) -> str:
     """C statements that render the pixels of one item of that kind.
 
-    They expect `p` (the item's row), `long_side`, the variables above through the macro AT, the loop
-    macro LANES, and EVERY(condition) for leaving a loop; they set the variables in OUTPUTS.
+    They expect `p` (the item's row), `long_side`, the variables above through the macro AT, the
+    loop macro LANES, and EVERY(condition) for leaving a loop; they set the variables in OUTPUTS.
+    `lanes` says that LANES is a loop.
     """
 
     def start(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
-        side = Symbol(xp, "long_side")
+        side = Symbol(xp, "long_side", uniform=True)
         b = stages.beam(xp, n, v["across"], v["down"], side)
         return (*b.direction, b.start_mm, b.limit_mm, b.pixel, b.start_mm, 1.0e30)
 
@@ -268,22 +124,23 @@ def pixel_source(kind: Kind | None) -> str:
             ("across", "down"),
             (*_DIRECTION, "start", "limit", "pixel", "depth_now", "distance"),
             start,
+            lanes=lanes,
         ),
         f"for (int step = 0; step < {stages.MARCH_STEPS}; step++) {{\n",
-        _block(marching, ("depth_now", "distance"), step),
+        _block(marching, ("depth_now", "distance"), step, lanes=lanes),
         f"EVERY(AT(distance) <= {stages.ARRIVED}f * AT(depth_now) * AT(pixel)"
         " || AT(depth_now) >= AT(limit))\n}\n",
-        _block((*marching, "distance"), (*_POINT, "near", "footprint", "light"), land),
+        _block((*marching, "distance"), (*_POINT, "near", "footprint", "light"), land, lanes=lanes),
         f"for (int step = 0; step < {stages.SHADOW_STEPS}; step++) {{\n",
-        _block((*_POINT, "near", "light"), ("near", "light"), towards_sun),
+        _block((*_POINT, "near", "light"), ("near", "light"), towards_sun, lanes=lanes),
         f"EVERY(AT(near) >= {stages.SHADOW_REACH}f * p[{NAMES['piece.radius_mm']}]"
         " || AT(light) <= 0.001f || fabsf(AT(pt_x)) + fabsf(AT(pt_y)) >= 1e5f)\n}\n",
-        _block(seen, (*colours, *truth), look),
+        _block(seen, (*colours, *truth), look, lanes=lanes),
     ]
     if kind is None:
         text += [f"LANES {{ AT({a}) = AT({b}); }}\n" for a, b in zip(plain, colours, strict=True)]
     else:
-        text.append(_block(seen, plain, lambda xp, n, v: look(xp, n, v)[:3], _PLAIN))
+        text.append(_block(seen, plain, lambda xp, n, v: look(xp, n, v)[:3], _PLAIN, lanes=lanes))
     return "".join(text)
 
 
@@ -297,8 +154,10 @@ _LANES_PER_BLOCK = 64
 
 def c_source() -> str:
     """A C library: `render_<kind>(p, width, height, out)` writes OUTPUTS planes of H · W floats."""
-    lines = ["#include <math.h>", f"#define N {_LANES_PER_BLOCK}", "#define AT(v) v[lane]"]
-    lines += ["#define LANES _Pragma(\"GCC ivdep\") for (int lane = 0; lane < N; lane++)"]
+    # Side by side, sine and cosine of one angle become one call that no compiler vectorises.
+    lines = ["#include <math.h>", "#define cosf(x) sinf((x) + 1.57079633f)"]
+    lines += [f"#define N {_LANES_PER_BLOCK}", "#define AT(v) v[lane]"]
+    lines += ['#define LANES _Pragma("GCC ivdep") for (int lane = 0; lane < N; lane++)']
     lines += [
         "#define EVERY(c) { int all = 1; for (int lane = 0; lane < N; lane++) all &= (c); "
         "if (all) break; }"
@@ -314,7 +173,7 @@ def c_source() -> str:
             "LANES { const int i = first + lane < total ? first + lane : total - 1;",
             "across[lane] = ((float)(i % width) + 0.5f - 0.5f * (float)width) / long_side;",
             "down[lane] = ((float)(i / width) + 0.5f - 0.5f * (float)height) / long_side; }",
-            pixel_source(kind),
+            pixel_source(kind, lanes=True),
             "for (int lane = 0; lane < N && first + lane < total; lane++) {",
             *(
                 f"out[(long){i} * total + first + lane] = {name}[lane];"
@@ -342,7 +201,7 @@ def cuda_source() -> str:
             *(f"float {name};" for name in declared()),
             "across = ((float)(i % width) + 0.5f - 0.5f * (float)width) / long_side;",
             "down = ((float)(i / width) + 0.5f - 0.5f * (float)height) / long_side;",
-            pixel_source(kind),
+            pixel_source(kind, lanes=False),
             "const long long at = (long long)blockIdx.y * total + i;",
             "const long long plane = (long long)items * total;",
             *(f"out[{i} * plane + at] = {name};" for i, name in enumerate(OUTPUTS)),
