@@ -16,6 +16,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
@@ -91,7 +92,7 @@ class NativeItems:
 
     def __init__(self, path: Path) -> None:
         loaded = ctypes.CDLL(str(path))
-        self._functions = {}
+        self._functions: dict[Kind | None, Callable[..., None]] = {}
         for kind in (*(k for k in Kind if k is not Kind.NONE), None):
             function = loaded[f"render_{kind.value if kind else 'none'}"]
             function.argtypes = [_FLOATS, ctypes.c_int, ctypes.c_int, _FLOATS]

@@ -2,8 +2,8 @@
 
 The stages are pure functions of numbers without data-dependent control flow. Run with `Symbol`s in
 place of arrays and `Recorder` in place of numpy, they leave behind the straight-line C that does
-the same for one pixel. One text serves a C compiler (many pixels in lanes, which it vectorises) and a
-GPU (one pixel a thread); the Python functions stay the only description of a scene.
+the same for one pixel. One text serves a C compiler (many pixels in lanes, which it vectorises) and
+a GPU (one pixel a thread); the Python functions stay the only description of a scene.
 """
 
 from __future__ import annotations
