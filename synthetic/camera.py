@@ -66,5 +66,3 @@ def looking_at(position_mm: Any, target_mm: Any, roll_deg: float) -> tuple[float
     c, s = np.cos(np.radians(roll_deg)), np.sin(np.radians(roll_deg))
     rows = np.stack([c * right + s * down, -s * right + c * down, forward])
     return tuple(float(v) for v in rows.reshape(-1))
-
-

@@ -117,13 +117,20 @@ def expose(xp: ModuleType, n: Numbers, picture: Array) -> Array:
         strength = _column(n, "effects.noise")[:, 0] * common
         noise.append(strength + _column(n, "effects.colour_noise")[:, 0] * own)
     x = x + xp.stack(noise, 1) * (0.4 + xp.sqrt(xp.clip(x, min=0.0)))
-    soft = gaussian(xp, gaussian(xp, x, _column(n, "effects.blur_x_px") * 0.0 + 1.2 * scale, -1), _column(n, "effects.blur_x_px") * 0.0 + 1.2 * scale, -2)
+    soft = gaussian(
+        xp,
+        gaussian(xp, x, _column(n, "effects.blur_x_px") * 0.0 + 1.2 * scale, -1),
+        _column(n, "effects.blur_x_px") * 0.0 + 1.2 * scale,
+        -2,
+    )
     return xp.clip(x + _column(n, "effects.sharpen") * (x - soft), 0.0, 1.0)
 
 
 def _bell(xp: ModuleType, xs: Array, ys: Array, seed: Array) -> Array:
     """Roughly normal noise, variance 1, from three uniform hashes."""
-    total = hash3(xp, xs, ys, seed) + hash3(xp, xs, ys, seed + 101.0) + hash3(xp, ys, xs, seed + 57.0)
+    total = (
+        hash3(xp, xs, ys, seed) + hash3(xp, xs, ys, seed + 101.0) + hash3(xp, ys, xs, seed + 57.0)
+    )
     return (total - 1.5) * 2.0
 
 

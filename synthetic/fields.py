@@ -136,7 +136,7 @@ def octaves(xp: ModuleType, p: Vec, count: int) -> Array:
 
 
 def stones(xp: ModuleType, x: Array, y: Array, seed: Array) -> tuple[Array, Array]:
-    """Cellular noise in the plane: distance to the nearest cell point, and that cell's own value."""
+    """Cellular noise in the plane: distance to the nearest cell point, and the cell's value."""
     ix, iy = xp.floor(x), xp.floor(y)
     best = 9.0 + 0.0 * x
     own = 0.0 * x

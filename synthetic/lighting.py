@@ -32,7 +32,10 @@ def environment(xp: ModuleType, n: Numbers, d: Vec, roughness: Any, *, skyline: 
         top = 0.42 * lump * lump * n["light.skyline"]
         dark = (1.0 - smoothstep(xp, top - soft, top + soft, up)) * above
         dark = dark * xp.clip(n["light.skyline"] * 4.0, 0.0, 1.0)
-        rgb = [mix(c, power * (0.08 + 0.5 * block * g), dark) for c, g in zip(rgb, horizon, strict=True)]
+        rgb = [
+            mix(c, power * (0.08 + 0.5 * block * g), dark)
+            for c, g in zip(rgb, horizon, strict=True)
+        ]
     for i in range(3):
         name = f"light.lamps.{i}."
         size = n[name + "size"]
@@ -93,7 +96,9 @@ def lit(
     """
     sun = n.several("light.sun", 3)
     cosine = xp.clip(dot(normal, sun), min=0.0)
-    half = normalise(xp, (sun[0] + towards_eye[0], sun[1] + towards_eye[1], sun[2] + towards_eye[2]))
+    half = normalise(
+        xp, (sun[0] + towards_eye[0], sun[1] + towards_eye[1], sun[2] + towards_eye[2])
+    )
     rough = xp.clip(look.roughness + n["light.sun_softness"], 0.06, 1.0)
     exponent = 2.0 / (rough * rough * rough * rough) - 2.0
     exponent = xp.clip(exponent, 0.5, 4000.0)

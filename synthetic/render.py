@@ -150,10 +150,11 @@ def _march_active(
     """`march` for one item on numpy, dropping rays that have arrived."""
     depth, distance = rays.start_mm.copy(), np.full_like(rays.start_mm, np.inf)
     index = np.arange(depth.shape[1])
+    going = np.ones_like(depth, bool)
     for step in range(stages.MARCH_STEPS):
         if step % 4 == 0:
             if step:
-                index = index[going[0]]  # noqa: F821 - set below, in the step before
+                index = index[going[0]]
             part = rays._replace(
                 direction=tuple(c[:, index] for c in rays.direction),  # type: ignore[arg-type]
                 limit_mm=rays.limit_mm[:, index],

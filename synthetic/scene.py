@@ -65,8 +65,10 @@ class Weld:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
     """A mark that is not a seam: where the plane normal · p = offset cuts the outside, p in the
-    piece's frame; kept where gate · p > gate_offset_mm. `dashes` cuts it into stencil-like cells."""
+    piece's frame; kept where gate · p > gate_offset_mm. `dashes` cuts it into stencil-like
+    cells."""
 
+    name: str = "none"
     normal: Triple = (1.0, 0.0, 0.0)
     offset_mm: float = 0.0
     half_width_mm: float = 0.0
@@ -113,9 +115,9 @@ class Piece:
     One set of numbers serves the three kinds; `synthetic.shapes` says which each kind reads:
     `radius_mm` is the outside radius of elbow, run or large end; `second_radius_mm` that of outlet
     or small end; `length_mm` is the elbow's bend radius, the run's half length, or the reducer's
-    end-to-end length; `second_length_mm` the outlet's height. A fabricated elbow has `pieces` joined
-    at multiples of `cut_deg`, a fabricated reducer `steps` between its stubs; with `kinked` 0 they
-    keep the formed profile and only the joints are there.
+    end-to-end length; `second_length_mm` the outlet's height. A fabricated elbow has `pieces`
+    joined at multiples of `cut_deg`, a fabricated reducer `steps` between its stubs; with `kinked`
+    0 they keep the formed profile and only the joints are there.
     """
 
     kind: Kind = Kind.ELBOW
@@ -201,6 +203,7 @@ class Lamp:
 class Light:
     """Sun (or flash) and sky. Directions point towards the light; powers are linear."""
 
+    name: str = "sun"
     sun: Triple = (0.3, 0.2, 0.9)
     sun_rgb: Triple = (1.0, 0.95, 0.9)
     sun_power: float = 2.0

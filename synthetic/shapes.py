@@ -178,7 +178,9 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     bore = xp.minimum(run + wall, xp.maximum(outlet + outlet_wall, -z))
     is_outlet = (outlet < run) & upper
     distance = xp.maximum(xp.maximum(outer, -bore), xp.maximum(end_run, end_outlet))
-    distance = xp.maximum(distance, _bevelled(xp, n, run, wall, xp.where(upper & is_outlet, -_FAR_MM, end_run)))
+    distance = xp.maximum(
+        distance, _bevelled(xp, n, run, wall, xp.where(upper & is_outlet, -_FAR_MM, end_run))
+    )
     cone = _bevelled(xp, n, outlet, outlet_wall, end_outlet)
     distance = xp.maximum(distance, xp.where(is_outlet, cone, -_FAR_MM))
     return Shape(

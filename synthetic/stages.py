@@ -28,8 +28,9 @@ _TETRAHEDRON = ((1.0, -1.0, -1.0), (-1.0, -1.0, 1.0), (-1.0, 1.0, -1.0), (1.0, 1
 
 class Geometry(NamedTuple):
     """What an item's rays met, (B, N) arrays, welds included: where on the piece, and how the
-    surface stands. `local` is in the piece's frame, `normal` in the world's. `piece` and `solid` are
-    truth values; `which` numbers the prop; `outside` is 1 on a piece's outside, 0 on face or bore."""
+    surface stands. `local` is in the piece's frame, `normal` in the world's. `piece` and `solid`
+    are truth values; `which` numbers the prop; `outside` is 1 on a piece's outside, 0 on face or
+    bore."""
 
     point: Vec
     local: Vec
@@ -136,9 +137,7 @@ def sunlight(
     return near + xp.clip(distance, min=0.0) * 0.9 + least, light
 
 
-def surface_normal(
-    xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec, footprint: Array
-) -> Vec:
+def surface_normal(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec, footprint: Array) -> Vec:
     """World normal, ripples included, of the nearest solid thing at `p`: four-point differences."""
     step = 0.35 * footprint
     total = [0.0 * p[0], 0.0 * p[0], 0.0 * p[0]]

@@ -126,7 +126,9 @@ def piece_look(
         here = dot(n.several(name + "gate", 3), p) > n[name + "gate_offset_mm"]
         width = n[name + "half_width_mm"]
         edge = xp.clip(0.6 * footprint / xp.clip(width, min=1e-3), 0.02, 1.0)
-        cover = 1.0 - smoothstep(xp, 1.0 - edge, 1.0 + edge, xp.abs(across) / xp.clip(width, min=1e-3))
+        cover = 1.0 - smoothstep(
+            xp, 1.0 - edge, 1.0 + edge, xp.abs(across) / xp.clip(width, min=1e-3)
+        )
         cell = xp.clip(width, min=1e-3) * 0.5
         letters = hash3(
             xp,
@@ -135,7 +137,9 @@ def piece_look(
             xp.floor((p[2] - p[1]) / cell),
         )
         cover = cover * xp.where((n[name + "dashes"] > 0.5) & (letters < 0.5), 0.0, 1.0)
-        cover = cover * xp.clip(1.0 - n[name + "patchiness"] * 2.0 * patch * (0.4 + grain), 0.0, 1.0)
+        cover = cover * xp.clip(
+            1.0 - n[name + "patchiness"] * 2.0 * patch * (0.4 + grain), 0.0, 1.0
+        )
         cover = cover * xp.where(here & (width > 0.0), n[name + "opacity"], 0.0) * outside
         rgb = _blend(rgb, n.several(name + "rgb", 3), cover)
         roughness = mix(roughness, n[name + "roughness"], cover)
@@ -152,8 +156,10 @@ def piece_look(
 
     _, bump = value_noise_gradient(xp, scaled(p, 1.0 / n[k + "bump_mm"], seed + 41.0))
     _, wave = value_noise_gradient(xp, scaled(p, 1.0 / n[k + "wave_mm"], seed + 47.0))
-    small = n[k + "bump"] * (1.0 + 1.5 * rust) * xp.clip(
-        1.5 - footprint / n[k + "bump_mm"] * 2.0, 0.0, 1.0
+    small = (
+        n[k + "bump"]
+        * (1.0 + 1.5 * rust)
+        * xp.clip(1.5 - footprint / n[k + "bump_mm"] * 2.0, 0.0, 1.0)
     )
     large = n[k + "wave"]
     bend = (
@@ -202,7 +208,9 @@ def ground_look(xp: ModuleType, n: Numbers, p: Vec, footprint: Array) -> Look:
     near = xp.clip(1.6 - footprint * 0.12, 0.0, 1.0)
     fine = octaves(xp, scaled(flat, 0.15, seed + 73.0), 2)
     contrast = n["ground.contrast"]
-    t = xp.clip(0.5 + (patch - 0.5) * 4.0 * contrast + (fine - 0.5) * 2.0 * contrast * near, 0.0, 1.0)
+    t = xp.clip(
+        0.5 + (patch - 0.5) * 4.0 * contrast + (fine - 0.5) * 2.0 * contrast * near, 0.0, 1.0
+    )
     rgb = _blend(n.several("ground.rgb", 3), n.several("ground.second_rgb", 3), t)
     size = n["ground.stone_mm"]
     distance, own = stones(xp, x / size, y / size, seed)

@@ -1,0 +1,114 @@
+"""Chance for butt and branch welds: shape within the codes, and what the finish left."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from synthetic.draws import Rng, colour_near
+from synthetic.scene import Finish, Piece, Skin, Weld
+
+
+def crown_limit_mm(wall_mm: float) -> float:
+    """Largest weld reinforcement for a wall: ASME B31.3 Table 341.3.2, criterion L."""
+    return 1.5 if wall_mm <= 6 else 3.0 if wall_mm <= 13 else 4.0 if wall_mm <= 25 else 5.0
+
+
+def bead_half_width_mm(wall_mm: float) -> float:
+    """Half the crown's width of a single V: t·tan 37.5° + half of (gap + 3 mm overlap).
+
+    Geometry of the plain bevel of ASME B16.25 (from memory); the overlap is common practice, no
+    source.
+    """
+    return wall_mm * 0.767 + 2.3
+
+
+def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
+    """A butt weld through that wall, with what its finish left."""
+    finish = (Finish.AS_WELDED, Finish.BRUSHED, Finish.GROUND_FLUSH, Finish.PAINTED_OVER)[
+        int(rng.choice(4, p=[0.3, 0.14, 0.28, 0.28]))
+    ]
+    u = rng.uniform
+    half = bead_half_width_mm(wall_mm) * float(u(0.65, 1.35))
+    crown = float(u(0.35, 1.0)) * crown_limit_mm(wall_mm)
+    hilo = float(rng.normal(0, 0.06)) * wall_mm
+    pitch = float(u(1.2, 4.5))
+    ripple = float(u(0.04, 0.12)) * pitch
+    metal = colour_near(rng, (0.33, 0.32, 0.31), 0.4, 0.04)
+    bright = colour_near(rng, (0.5, 0.5, 0.5), 0.25, 0.03)
+    dark = colour_near(rng, (0.12, 0.1, 0.1), 0.4, 0.1)
+    tint = ((0.3, 0.2, 0.08), (0.2, 0.12, 0.14), (0.1, 0.13, 0.25), (0.06, 0.06, 0.07))[
+        int(rng.integers(4))
+    ]
+    painted = skin.name in ("paint", "varnish", "primer")
+    weld = Weld(
+        finish=finish,
+        half_width_mm=half,
+        crown_mm=crown,
+        hilo_mm=hilo,
+        ripple_mm=ripple,
+        ripple_pitch_mm=pitch,
+        wander_mm=float(rng.exponential(0.08)) * half,
+        wander_length_mm=float(u(8, 40)) * half,
+        bead_rgb=(metal, bright, dark)[int(rng.integers(3))],
+        bead_roughness=float(u(0.25, 0.7)),
+        band_half_width_mm=half * float(u(1.1, 2.6)),
+        band_rgb=bright,
+        band_roughness=float(u(0.2, 0.55)),
+        zone_half_width_mm=half * float(u(1.5, 3.5)),
+        zone_rgb=colour_near(rng, tint, 0.3, 0.1),
+        phase=float(u(0, 6.28)),
+    )
+    if finish is Finish.AS_WELDED:
+        bare = float(rng.random() < 0.75)
+        return replace(
+            weld,
+            bead_mix=float(u(0.2, 1.0)) * bare,
+            zone_mix=float(u(0.1, 0.8)) * bare if rng.random() < 0.7 else 0.0,
+        )
+    if finish is Finish.BRUSHED:
+        return replace(
+            weld,
+            crown_mm=crown * float(u(0.3, 0.9)),
+            ripple_mm=ripple * float(u(0.1, 0.5)),
+            bead_mix=float(u(0.2, 0.9)),
+            bead_rgb=bright,
+            band_mix=float(u(0.1, 0.7)),
+            zone_mix=float(u(0.0, 0.4)),
+        )
+    if finish is Finish.GROUND_FLUSH:
+        return replace(
+            weld,
+            crown_mm=float(u(-0.06, 0.12)) * crown,
+            hilo_mm=hilo * float(u(0, 0.5)),
+            ripple_mm=0.0,
+            bead_mix=float(u(0.0, 0.35)),
+            band_mix=float(u(0.25, 1.0)),
+            zone_mix=float(u(0.0, 0.3)) if rng.random() < 0.3 else 0.0,
+        )
+    ground_first = rng.random() < 0.6
+    return replace(
+        weld,
+        crown_mm=crown * float(u(-0.04, 0.25) if ground_first else u(0.3, 1.0)),
+        hilo_mm=hilo * float(u(0.1, 0.7)),
+        ripple_mm=ripple * (0.0 if ground_first else float(u(0.1, 0.8))),
+        bead_mix=0.0 if painted else float(u(0.0, 0.12)),
+        band_mix=0.0 if rng.random() < 0.5 else float(u(0.0, 0.15)),
+    )
+
+
+def branch_weld(rng: Rng, piece: Piece, weld: Weld) -> Weld:
+    """The weld of an outlet on its run: for it `crown_mm` is the bead's radius about the corner."""
+    leg = piece.second_wall_mm * float(rng.uniform(0.5, 1.0))
+    share = {
+        Finish.AS_WELDED: float(rng.uniform(0.7, 1.1)),
+        Finish.BRUSHED: float(rng.uniform(0.5, 1.0)),
+        Finish.GROUND_FLUSH: float(rng.uniform(0.0, 0.35)),
+        Finish.PAINTED_OVER: float(rng.uniform(0.0, 0.9)),
+    }[weld.finish]
+    return replace(
+        weld,
+        crown_mm=leg * share,
+        hilo_mm=0.0,
+        half_width_mm=max(leg, 0.8 * weld.half_width_mm),
+        band_half_width_mm=max(1.2 * leg, weld.band_half_width_mm),
+    )
