@@ -14,6 +14,7 @@ import pytest
 
 from fittings.words import ADVISORY
 from models.weights import WeightsError
+from synthetic import gallery
 from tests.stand_in import StandInReader, bad_files
 from ui import cli, loading, serving
 
@@ -159,6 +160,8 @@ def test_missing_weights_are_one_line_and_a_traceback_only_when_asked(
         ("no-such-command",),
         ("render", "--out", "x", "--size", "big"),
         ("render", "--out", "x", "--count", "0"),
+        ("render", "--out", "x", "--size", "100x100"),
+        ("render", "--out", __file__),
         ("serve", "--address", "0.0.0.0"),
         ("serve", "--port", "99999"),
     ],
@@ -184,6 +187,38 @@ def test_help_gives_the_job_and_two_examples(
     assert examples.count("  seamtriage ") >= 2
     if command != ("render",):
         assert ADVISORY in " ".join(text.split())
+
+
+def test_render_writes_pictures_and_truth_and_spares_what_is_there(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    monkeypatch.setattr(gallery, "native_stages", lambda: None)  # nothing to compile
+    out, again = tmp_path / "pictures", tmp_path / "again"
+    arguments = ("render", "--seed", "7", "--count", "2", "--size", "64x64", "--out", str(out))
+    assert run(monkeypatch, *arguments) == 0
+    assert "2 pictures" in capsys.readouterr().out
+    names = {path.name for path in out.iterdir()}
+    assert names >= {"0000.png", "0001.seams.png", "0001.scene.json", "manifest.jsonl"}
+    assert run(monkeypatch, *arguments) == 1
+    err = capsys.readouterr().err
+    assert err.startswith("seamtriage: ")
+    assert "--force" in err
+    assert len(err.splitlines()) == 1
+    assert run(monkeypatch, *arguments, "--force") == 0
+    saved = str(out / "0001.scene.json")
+    assert run(monkeypatch, "render", "--scene", saved, "--out", str(again)) == 0
+    assert (again / "0001.png").read_bytes() == (out / "0001.png").read_bytes()
+
+
+def test_a_scene_that_cannot_be_read_is_one_line(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    bad = tmp_path / "x.scene.json"
+    bad.write_text("{}", encoding="utf-8")
+    assert run(monkeypatch, "render", "--scene", str(bad), "--out", str(tmp_path / "o")) == 1
+    err = capsys.readouterr().err
+    assert "x.scene.json" in err
+    assert len(err.splitlines()) == 1
 
 
 def test_version_names_program_model_and_hash(
