@@ -1,0 +1,297 @@
+"""From the exam's rows to its figures: pure functions of the rows.
+
+A picture counts as fabricated when it shows a visible cross weld of a fabricated piece, and as not
+fabricated when no fabricated piece is in view. Pictures in between (a fabrication that shows no
+visible seam) can't be right or wrong about a seam, and are left out of those counts.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from fittings.words import Construction, Kind, Orientation, Reading
+from synthetic.scene import Finish
+from vision import metrics
+from vision.exam_rows import Answer, Row, TrueSeam
+
+FALSE_ALARM_SHARE = 0.05
+"""The operating point at which readers are compared."""
+
+PIECE_SHARE = 0.02
+"""The kind is asked of single pieces that cover at least this share of the frame."""
+
+CLUTTER_PROPS = 3
+"""Other things in a scene from which on it counts as cluttered; several pieces count too."""
+
+SIZE_STEPS_PERCENT = (0.27, 0.5, 1.0, 2.0, 100.0)
+CONTRAST_STEPS = (4.0, 8.0, 16.0, 32.0, 256.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Count:
+    """So many of so many, with the Wilson interval of the share."""
+
+    of: int
+    found: int
+
+    @property
+    def share(self) -> float:
+        """nan of none."""
+        return self.found / self.of if self.of else float("nan")
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        return metrics.wilson_interval(self.found, self.of)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """How many pictures of one group are found, at 5 % false alarm and as shipped."""
+
+    title: str
+    name: str
+    at_five: Count
+    shipped: Count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures:
+    """One reader on some rows. `threshold` is on the probability, found above it."""
+
+    pictures: int
+    unreadable: int
+    kind: Count
+    kind_none: Count
+    threshold: float
+    recall_at_five: Count
+    alarm_at_five: Count
+    recall_shipped: Count
+    alarm_shipped: Count
+    auc: float
+    alarm_none: Count
+    alarm_clutter: Count
+    groups: tuple[Group, ...]
+    alarm_groups: tuple[Group, ...]
+    orientation: Count
+    orientations: tuple[tuple[str, Count], ...]
+    on_no_seam: Count
+    overlap_median: float
+    angle_error_median_deg: float
+    angle_error_p95_deg: float
+    angles: int
+    calibration_error: float
+    reliability: tuple[metrics.ReliabilityBin, ...]
+    seconds_median: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """Two readers on the same fabricated pictures, each at its own 5 % false alarm."""
+
+    recall_gap: float
+    auc_gap: float
+    only_first: int
+    only_second: int
+    p_value: float
+
+
+def fabrication_seams(row: Row) -> tuple[TrueSeam, ...]:
+    """Its visible cross welds of fabricated pieces, the largest first."""
+    found = [seam for seam in row.seams if seam.visible and seam.fabrication]
+    return tuple(sorted(found, key=lambda seam: -seam.share))
+
+
+def is_fabricated(row: Row) -> bool | None:
+    """By the rule above; None in between."""
+    if fabrication_seams(row):
+        return True
+    return None if Construction.FABRICATED.value in row.constructions else False
+
+
+def is_cluttered(row: Row) -> bool:
+    """Not fabricated, with several pieces or many other things in the scene."""
+    crowded = len(row.kinds) > 1 or (len(row.kinds) == 1 and row.props >= CLUTTER_PROPS)
+    return is_fabricated(row) is False and crowded
+
+
+def count(values: Iterable[bool]) -> Count:
+    """How many are true."""
+    tally = Counter(bool(value) for value in values)
+    return Count(of=tally[True] + tally[False], found=tally[True])
+
+
+def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) -> Figures:
+    """What a reader reached on these rows.
+
+    Without `threshold` it is set on these rows themselves, at `FALSE_ALARM_SHARE` of those that are
+    not fabricated: the definition of that operating point.
+    """
+    said = {row.index: row.answers[reader] for row in rows}
+    decided = [row for row in rows if is_fabricated(row) is not None]
+    truth = [bool(is_fabricated(row)) for row in decided]
+    scores = [said[row.index].fabricated_probability for row in decided]
+    if threshold is None:
+        point = metrics.recall_at_false_alarm(scores, truth, FALSE_ALARM_SHARE)
+        threshold = point.threshold
+    limit = threshold
+
+    def above(row: Row) -> bool:
+        return said[row.index].fabricated_probability > limit
+
+    def called(row: Row) -> bool:
+        return said[row.index].reading == Reading.FABRICATION_SEAM.value
+
+    positives = [row for row in decided if is_fabricated(row)]
+    negatives = [row for row in decided if not is_fabricated(row)]
+    empty = [row for row in rows if not row.kinds]
+    single = [row for row in rows if len(row.kinds) == 1 and row.shares[0] >= PIECE_SHARE]
+    right_none = count(said[row.index].kind == Kind.NONE.value for row in empty)
+    right_single = count(said[row.index].kind == row.kinds[0] for row in single)
+    traced = [t for row in rows for t in said[row.index].traced]
+    matched = [t for t in traced if t.true_orientation is not None]
+    off_deg = angle_errors_deg(said.values())
+    overlaps = [a.overlap for row in positives if (a := said[row.index]).overlap is not None]
+    return Figures(
+        pictures=len(rows),
+        unreadable=sum(answer.error is not None for answer in said.values()),
+        kind=Count(of=right_single.of + right_none.of, found=right_single.found + right_none.found),
+        kind_none=right_none,
+        threshold=limit,
+        recall_at_five=count(map(above, positives)),
+        alarm_at_five=count(map(above, negatives)),
+        recall_shipped=count(map(called, positives)),
+        alarm_shipped=count(map(called, negatives)),
+        auc=metrics.roc_auc(scores, truth),
+        alarm_none=count(map(called, empty)),
+        alarm_clutter=count(called(row) for row in rows if is_cluttered(row)),
+        groups=groups(positives, above, called),
+        alarm_groups=alarm_groups(negatives, above, called),
+        orientation=count(t.orientation == t.true_orientation for t in matched),
+        orientations=tuple(
+            (
+                o.value,
+                count(t.orientation == o.value for t in matched if t.true_orientation == o.value),
+            )
+            for o in Orientation
+        ),
+        on_no_seam=count(t.true_orientation is None for t in traced),
+        overlap_median=metrics.percentile(overlaps, 50),
+        angle_error_median_deg=metrics.percentile(off_deg, 50),
+        angle_error_p95_deg=metrics.percentile(off_deg, 95),
+        angles=len(off_deg),
+        calibration_error=metrics.calibration_error(scores, truth),
+        reliability=metrics.reliability_table(scores, truth),
+        seconds_median=metrics.percentile([a.seconds for a in said.values()], 50),
+    )
+
+
+def angle_errors_deg(answers: Iterable[Answer]) -> list[float]:
+    """Surface angle of each traced seam that overlaps a true one, less what that must be: 0 along,
+    90 around. A branch seam has no one angle (it winds about the outlet's end), so it is left out.
+    """
+    true_deg = {Orientation.LONGITUDINAL.value: 0.0, Orientation.CIRCUMFERENTIAL.value: 90.0}
+    return [
+        float(metrics.angle_difference_deg(t.surface_angle_deg, true_deg[t.true_orientation]))
+        for answer in answers
+        for t in answer.traced
+        if t.surface_angle_deg is not None and t.true_orientation in true_deg
+    ]
+
+
+def labels_of(row: Row) -> tuple[tuple[str, str], ...]:
+    """The groups that a fabricated picture falls in, by its largest visible fabrication seam."""
+    seam = fabrication_seams(row)[0]
+    return (
+        ("finish", seam.finish),
+        ("size, % of frame", _step(100 * seam.share, SIZE_STEPS_PERCENT)),
+        ("contrast, levels", _step(seam.contrast, CONTRAST_STEPS)),
+        ("kind", seam.kind),
+        ("pieces in view", "one piece" if len(row.kinds) == 1 else "several pieces"),
+    )
+
+
+def all_labels() -> tuple[tuple[str, str], ...]:
+    """Every group in the order of the report."""
+    return (
+        *(("finish", finish.value) for finish in Finish),
+        *(("size, % of frame", _between(*step)) for step in pairwise(SIZE_STEPS_PERCENT)),
+        *(("contrast, levels", _between(*step)) for step in pairwise(CONTRAST_STEPS)),
+        *(("kind", kind.value) for kind in Kind if kind is not Kind.NONE),
+        ("pieces in view", "one piece"),
+        ("pieces in view", "several pieces"),
+    )
+
+
+def _step(value: float, steps: Sequence[float]) -> str:
+    place = int(np.clip(np.searchsorted(steps, value, side="right") - 1, 0, len(steps) - 2))
+    return _between(steps[place], steps[place + 1])
+
+
+def _between(low: float, high: float) -> str:
+    return f"{low:g} to {high:g}"
+
+
+def groups(
+    positives: Sequence[Row], above: Callable[[Row], bool], called: Callable[[Row], bool]
+) -> tuple[Group, ...]:
+    """Recall in each group, empty ones too."""
+    out = []
+    for title, name in all_labels():
+        rows = [row for row in positives if (title, name) in labels_of(row)]
+        out.append(_group(title, name, rows, above, called))
+    return tuple(out)
+
+
+def alarm_groups(
+    negatives: Sequence[Row], above: Callable[[Row], bool], called: Callable[[Row], bool]
+) -> tuple[Group, ...]:
+    """False alarms by what is in view, and by each look kept back from training."""
+    in_view = {"no fitting": 0, "one piece": 1, "several pieces": 2}
+    out = [
+        _group(
+            "pieces in view",
+            name,
+            [r for r in negatives if min(len(r.kinds), 2) == n],
+            above,
+            called,
+        )
+        for name, n in in_view.items()
+    ]
+    for look in sorted({look for row in negatives for look in row.looks}):
+        rows = [row for row in negatives if look in row.looks]
+        out.append(_group("look kept back from training", look, rows, above, called))
+    return tuple(out)
+
+
+def _group(
+    title: str,
+    name: str,
+    rows: Sequence[Row],
+    above: Callable[[Row], bool],
+    called: Callable[[Row], bool],
+) -> Group:
+    at_five, shipped = count(map(above, rows)), count(map(called, rows))
+    return Group(title=title, name=name, at_five=at_five, shipped=shipped)
+
+
+def compare(rows: Sequence[Row], first: str, second: str) -> Comparison:
+    """The first reader against the second on the same pictures, with an exact McNemar test."""
+    ours, theirs = figures(rows, first), figures(rows, second)
+    positives = [row for row in rows if is_fabricated(row)]
+    hits = [
+        np.array([row.answers[name].fabricated_probability > limit for row in positives], bool)
+        for name, limit in ((first, ours.threshold), (second, theirs.threshold))
+    ]
+    only_first, only_second = int((hits[0] & ~hits[1]).sum()), int((hits[1] & ~hits[0]).sum())
+    return Comparison(
+        recall_gap=ours.recall_at_five.share - theirs.recall_at_five.share,
+        auc_gap=ours.auc - theirs.auc,
+        only_first=only_first,
+        only_second=only_second,
+        p_value=metrics.mcnemar_p(only_first, only_second),
+    )
