@@ -20,6 +20,7 @@ from skimage.measure import label, regionprops
 from skimage.morphology import skeletonize
 
 from fittings.words import Kind, Orientation, Part
+from vision.metrics import angle_difference_deg
 from vision.network import Maps
 from vision.read import Reader
 from vision.verdict import FEATURES, Calibration, Thresholds
@@ -69,7 +70,7 @@ def classical_reader() -> Reader:
     weights = tuple(1.0 if name == "whole picture" else 0.0 for name in FEATURES)
     return Reader(
         network=classical_maps,
-        thresholds=Thresholds(hold=0.35, doubt=0.30, kind=0.1),
+        thresholds=Thresholds(hold=0.325, doubt=0.28, kind=0.1),
         calibration=Calibration(weights=weights, offset=0.0),
         version="classical-1",
         sha256="",
@@ -131,14 +132,13 @@ def piece_mask(pixels: NDArray[np.uint8]) -> NDArray[np.bool_]:
     scale = _GRABCUT_SIDE_PX / max(height, width)
     size = (max(8, round(width * scale)), max(8, round(height * scale)))
     small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-    inset_x, inset_y = round(size[0] * _INSET), round(size[1] * _INSET)
-    rectangle = (inset_x, inset_y, size[0] - 2 * inset_x, size[1] - 2 * inset_y)
-    labels = np.zeros(small.shape[:2], np.uint8)
+    x, y = round(size[0] * _INSET), round(size[1] * _INSET)
+    rectangle = (x, y, size[0] - 2 * x, size[1] - 2 * y)
     if np.ptp(small, axis=(0, 1)).max() == 0:
         return np.zeros((height, width), np.bool_)
+    labels = np.zeros(small.shape[:2], np.uint8)
     cv2.setRNGSeed(0)  # GrabCut draws its first clusters by chance
-    lab = cv2.cvtColor(small, cv2.COLOR_RGB2Lab)
-    models = np.zeros((1, 65)), np.zeros((1, 65))
+    lab, models = cv2.cvtColor(small, cv2.COLOR_RGB2Lab), (np.zeros((1, 65)), np.zeros((1, 65)))
     cv2.grabCut(lab, labels, rectangle, *models, 3, cv2.GC_INIT_WITH_RECT)
     inside = ((labels == cv2.GC_FGD) | (labels == cv2.GC_PR_FGD)).astype(np.uint8)
     # A weld that differs from the metal must not cut the piece in two: close before choosing.
@@ -208,13 +208,13 @@ def _line(
     short, long = (float(v) for v in np.sqrt(np.maximum(values, 1e-9)))
     direction_rad = float(np.arctan2(vectors[1, 1], vectors[0, 1]))
     axis = float(np.angle(np.exp(2j * axis_rad[rows, columns]).mean()) / 2)
-    off = abs((direction_rad - axis + np.pi / 2) % np.pi - np.pi / 2)
+    off_deg = float(angle_difference_deg(np.degrees(direction_rad), np.degrees(axis)))
     chord = chord_px(piece, float(columns.mean()), float(rows.mean()), direction_rad)
     thin = np.zeros(piece.shape, np.uint8)
     thin[rows, columns] = 1
     return Line(
         mask=cv2.dilate(thin, np.ones((3, 3), np.uint8)).astype(np.bool_),
-        off_axis_deg=float(np.degrees(off)),
+        off_axis_deg=off_deg,
         span=min(1.5, 4.0 * long / chord),
         spread=short / long,
     )
@@ -262,11 +262,8 @@ def kind_of_outline(piece: NDArray[np.bool_]) -> Kind:
 
 def score(lines: tuple[Line, ...]) -> float:
     """Log-odds of a fabrication."""
-    crossing = [
-        line.span
-        for line in lines
-        if line.off_axis_deg > ALONG_LIMIT_DEG and line.spread <= STRAIGHT_LIMIT
-    ]
+    straight = [line for line in lines if line.spread <= STRAIGHT_LIMIT]
+    crossing = [line.span for line in straight if line.off_axis_deg > ALONG_LIMIT_DEG]
     offset, per_span, per_line = _SCORE
     return offset + per_span * max(crossing, default=0.0) + per_line * min(len(lines), 60)
 

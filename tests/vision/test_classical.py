@@ -85,6 +85,11 @@ def test_a_plain_bar_has_no_lines_and_scores_lower() -> None:
     assert plain.fabricated_logit < along.fabricated_logit < seamed.fabricated_logit
 
 
+def test_a_ring_is_no_seam() -> None:
+    ring = bar(lambda c: cv2.circle(c, (190, 144), 25, (200, 200, 200), 4))
+    assert bands(np.asarray(cv2.GaussianBlur(ring, (0, 0), 1.0), np.uint8)) == set()
+
+
 def test_lines_are_traced_where_they_are() -> None:
     """A picture twice the filter's size: paths come back in the picture's own pixels."""
     large = np.asarray(cv2.resize(weld((190, 100), (190, 188), 190), (768, 576)), np.uint8)
@@ -104,6 +109,13 @@ def test_the_piece_is_found_against_its_ground() -> None:
     truth[90:198, 70:314] = True
     found = classical.piece_mask(bar())
     assert (found & truth).sum() / (found | truth).sum() > 0.9
+
+
+def test_a_weld_like_the_ground_does_not_cut_the_piece_in_two() -> None:
+    cut = bar(lambda c: cv2.line(c, (190, 90), (190, 197), (70, 95, 60), 7))
+    found = classical.piece_mask(cut)
+    assert found[100:190, 80:180].mean() > 0.95
+    assert found[100:190, 205:300].mean() > 0.95
 
 
 def test_the_axis_follows_the_bar() -> None:

@@ -165,8 +165,11 @@ def test_recall_by_group() -> None:
 
 
 def test_the_largest_visible_fabrication_seam_stands_for_a_picture() -> None:
+    small, large = seam(finish="brushed", share=0.004), seam(finish="ground flush", share=0.02)
+    both = row(0, said(0.5), seams=(small, large), made="fabricated")
+    assert exam_figures.fabrication_seams(both) == (large, small)
     seams = (
-        seam(finish="brushed", share=0.004),
+        small,
         replace(seam(finish="painted over", share=0.02), visible=False),
         replace(seam(finish="as welded", share=0.03), fabrication=False),
     )
@@ -177,6 +180,13 @@ def test_the_largest_visible_fabrication_seam_stands_for_a_picture() -> None:
     assert (
         exam_figures.is_fabricated(replace(picture, constructions=("welded",), seams=())) is False
     )
+
+
+def test_groups_hold_their_lower_bound() -> None:
+    edge = row(0, said(0.5), seams=(seam(contrast=8.0, share=0.01),), made="fabricated")
+    labels = exam_figures.labels_of(edge)
+    assert ("contrast, levels", "8 to 16") in labels
+    assert ("size, % of frame", "1 to 2") in labels
 
 
 def test_two_readers_on_the_same_pictures() -> None:
@@ -274,7 +284,8 @@ def test_traced_seams_against_true_labels() -> None:
     far = path_seam(Orientation.BRANCH, (30, 55), (200, 55))
     half = path_seam(Orientation.CIRCUMFERENTIAL, (100, 50), (245, 50))
     across = path_seam(Orientation.BRANCH, (100, 10), (100, 95))
-    expected = {near: "branch", far: None, half: "branch", across: None}
+    little = path_seam(Orientation.BRANCH, (205, 50), (249, 50))  # 18 of 45 px on the seam
+    expected = {near: "branch", far: None, little: None, half: "branch", across: None}
     for traced, true in expected.items():
         assert exam_rows.against_truth(traced, labels).true_orientation == true
     assert exam_rows.overlap((near,), labels) == pytest.approx(
@@ -284,6 +295,12 @@ def test_traced_seams_against_true_labels() -> None:
     both = tuple(path_seam(Orientation.BRANCH, (20, y), (219, y)) for y in (50, 80))
     assert exam_rows.overlap(both, labels) == 1.0
     assert exam_rows.overlap((), labels) == 0.0
+    thick = np.zeros_like(labels)
+    thick[40:51, 20:220] = Orientation.BRANCH.label
+    middle = path_seam(Orientation.BRANCH, (25, 45), (214, 45))
+    overlap = exam_rows.overlap((middle,), thick)
+    assert overlap is not None
+    assert overlap > 0.95
     assert exam_rows.overlap((near,), labels * 0) is None
 
 

@@ -1,0 +1,50 @@
+"""The benchmark's parts that need no weights."""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+import pytest
+
+from vision import benchmark
+
+
+def test_a_line_says_whether_its_promise_is_kept() -> None:
+    line = benchmark.Line(name="reading", value=4.0, unit="", target=5.0)
+    assert line.text().endswith("at most 5: reached")
+    missed = benchmark.Line(name="memory", value=1200.0, unit="MB", target=1000.0)
+    assert missed.text().endswith("at most 1000: MISSED")
+    assert "at most" not in benchmark.Line(name="decoding", value=0.1, unit="s").text()
+
+
+def test_the_photo_is_enlarged_with_noise_and_decodes_alike() -> None:
+    even = np.full((48, 64, 3), 120, np.uint8)
+    large = benchmark.enlarged(even, 640, 480)
+    assert large.shape == (480, 640, 3)
+    assert large.astype(float).std() == pytest.approx(benchmark.NOISE_LEVELS, rel=0.05)
+    data = benchmark.as_jpeg(large)
+    bgr = benchmark.decode_opencv(data).astype(float)
+    rgb = np.asarray(benchmark.decode_pillow(data), float)
+    assert np.abs(bgr[..., ::-1] - rgb).mean() < 1.0
+
+
+def test_parts_take_turns() -> None:
+    calls: list[str] = []
+    taken = benchmark.medians_s([lambda: calls.append("a"), lambda: calls.append("b")], 3)
+    assert calls == list("ababab")
+    assert len(taken) == 2
+    assert min(taken) >= 0.0
+
+
+def test_memory_of_this_process_is_in_megabytes() -> None:
+    before = benchmark.peak_memory_mb()
+    held = np.ones(40_000_000)  # 320 MB
+    assert 20 < before < 20_000
+    assert benchmark.peak_memory_mb() >= held.nbytes / 1e6
+
+
+def test_a_failing_child_is_reported() -> None:
+    assert benchmark.run([sys.executable, "-c", "print(3)"]) == "3\n"
+    with pytest.raises(benchmark.BenchmarkError, match="no such thing"):
+        benchmark.run([sys.executable, "-c", "raise SystemExit('no such thing')"])
