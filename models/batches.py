@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import signal
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from torch.utils.data import DataLoader, Dataset
 
 from fittings.words import Construction, Kind
 from synthetic import effects
+from synthetic.native import native_stages
 from synthetic.packing import Numbers, pack
 from synthetic.render import (
     VISIBLE_SHARE,
@@ -118,16 +119,53 @@ class _Drawn(Dataset):
         return {name: torch.from_numpy(value) for name, value in drawn.items()}
 
 
+class _Rendered(_Drawn):
+    """Batches rendered in the worker processes: on a CPU there is no device to leave it to."""
+
+    def __init__(self, drawn: _Drawn, height: int, width: int) -> None:
+        super().__init__(drawn.seed, drawn.rank, drawn.per_rank, drawn.length)
+        self.height, self.width = height, width
+
+    @torch.no_grad()
+    def __getitem__(self, index: int) -> dict[str, Tensor]:
+        device = torch.device("cpu")
+        return render_drawn(
+            super().__getitem__(index),
+            self.height,
+            self.width,
+            stages_on(device),
+            fixed_arrays(device),
+        )
+
+
 def stages_on(device: torch.device) -> Stages:
     """The renderer's stages for a device: CUDA kernels on a GPU, plain torch on the CPU."""
     if device.type != "cuda":
-        return plain_stages()
+        native = native_stages()
+        return plain_stages() if native is None else native | {"item": _on_torch(native["item"])}
     from models.cuda import CudaItems  # only there with a CUDA build of torch
 
     effects_stages = {
         name: torch.compile(stage, dynamic=False) for name, stage in plain_stages().items()
     }
     return effects_stages | {"item": CudaItems(device).item}
+
+
+def _on_torch(item: Callable[..., Layer]) -> Callable[..., Layer]:
+    """An "item" that works on numpy arrays, for torch tensors of the CPU."""
+
+    def render(kind: Kind | None, n: Numbers, width: int, height: int) -> Layer:
+        layer = item(kind, Numbers(n.rows.numpy()), width, height)
+        return Layer(
+            *(
+                tuple(torch.from_numpy(c) for c in v)
+                if isinstance(v, tuple)
+                else torch.from_numpy(v)
+                for v in layer
+            )
+        )
+
+    return render
 
 
 def _ignore_sigterm(worker: int) -> None:
@@ -271,8 +309,9 @@ class Batches:
         self.height, self.width, self.device = height, width, device
         self.run = stages_on(device)
         self.fixed = fixed_arrays(device)
+        drawn = _Drawn(seed, rank, per_rank, 10_000_000)
         self.loader = DataLoader(
-            _Drawn(seed, rank, per_rank, 10_000_000),
+            drawn if device.type == "cuda" else _Rendered(drawn, height, width),
             batch_size=None,
             num_workers=workers,
             prefetch_factor=4 if workers else None,
@@ -281,8 +320,8 @@ class Batches:
         )
 
     def __iter__(self) -> Iterator[dict[str, Tensor]]:
-        for drawn in self.loader:
-            yield self.rendered(drawn)
+        for batch in self.loader:
+            yield self.rendered(batch) if self.device.type == "cuda" else batch
 
     @torch.no_grad()
     def rendered(self, drawn: dict[str, Tensor]) -> dict[str, Tensor]:

@@ -43,6 +43,9 @@ def join_host(device: str) -> Host:
     if device == "auto":
         device = "cuda" if torch.cuda.is_available() else "cpu"
     chosen = torch.device(device)
+    if chosen.type == "cpu":
+        # Faded gradients and moments are denormal numbers, which processors add ten times slower.
+        torch.set_flush_denormal(True)
     if chosen.type == "cuda":
         chosen = torch.device("cuda", int(os.environ.get("LOCAL_RANK", "0")))
         torch.cuda.set_device(chosen)

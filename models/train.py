@@ -15,12 +15,13 @@ from __future__ import annotations
 import argparse
 import copy
 import dataclasses
+import functools
 import math
 import shutil
 import sys
 import time
 import typing
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -45,7 +46,11 @@ from models.targets import Batch, half_resolution, resized, turned
 from models.tuning import tuning_figures
 
 SCALES = (0.75, 1.0, 1.25)  # sizes that a step's pictures may have, against the base size
-SCALE_SHARES = (0.55, 0.33, 0.12)  # how often: small pictures are quick, and photos of any size come
+SCALE_SHARES = (
+    0.55,
+    0.33,
+    0.12,
+)  # how often: small pictures are quick, and photos of any size come
 
 MakeBatches = Callable[..., Iterable[Batch]]
 
@@ -60,17 +65,21 @@ class TrainConfig:
     steps: int = 0  # budget by steps; 0 is none
     seed: int = 1
     per_rank: int = 64  # pictures of a step on each device
+    split: int = 1  # steps that a batch is dealt out to: few pictures a step learn more per picture
     height: int = 384  # base size, pixels
     width: int = 512
+    pool: str = ""  # folder of models.pool to take pictures from; empty renders them anew
     workers: int = 4  # worker processes of the batches, on each rank
     learning_rate: float = 2e-3  # the highest of the run
     warmup_steps: int = 300
     weight_decay: float = 0.02  # on convolution and linear weights only
     clip: float = 2.0  # largest norm of the gradient
     ema_decay: float = 0.999  # of the running average, less at the beginning
-    resize: bool = True  # draw each step's size from SCALES
+    small_share: float = 0.55  # of the steps at the smallest of SCALES: quick, and photos vary
+    large_share: float = 0.12  # of the steps at the largest
     turn_chance: float = 0.5  # that a step's pictures are turned by a quarter
     compile_network: bool = False
+    half_on_cpu: bool = False  # bfloat16 on the CPU too (processors with AVX-512 BF16 or AMX)
     device: str = "auto"  # auto, cuda or cpu
     log_seconds: float = 10.0
     save_seconds: float = 120.0
@@ -87,8 +96,13 @@ class TrainConfig:
                         f"{side} must be a multiple of {4 * MULTIPLE_OF}, so that every size of "
                         f"{SCALES} is one of {MULTIPLE_OF}; got {getattr(self, side)}"
                     )
-        if self.per_rank < 2:
-            raise ValueError("per_rank must be at least 2: batch norm needs more than one picture")
+        if min(self.small_share, self.large_share) < 0 or self.small_share + self.large_share > 1:
+            raise ValueError("small_share and large_share are shares of the steps, 1 together at most")
+        if self.split < 1 or self.per_rank % self.split or self.per_rank // self.split < 2:
+            raise ValueError(
+                f"per_rank must hold split times 2 pictures or more (batch norm needs them): "
+                f"{self.per_rank} into {self.split}"
+            )
 
     @classmethod
     def from_options(cls, options: dict) -> TrainConfig:
@@ -128,9 +142,10 @@ def learning_rate_at(config: TrainConfig, step: int, spent: float) -> float:
 def step_picture(config: TrainConfig, step: int) -> tuple[float, int]:
     """(scale, quarter turns) of a step's pictures: the same on every rank and after resuming."""
     rng = np.random.default_rng([config.seed, step])
-    scale = float(rng.choice(SCALES, p=SCALE_SHARES))
+    shares = (config.small_share, 1.0 - config.small_share - config.large_share, config.large_share)
+    scale = float(rng.choice(SCALES, p=shares))
     turn, direction = rng.random() < config.turn_chance, rng.choice([1, 3])
-    return (scale if config.resize else 1.0), (int(direction) if turn else 0)
+    return scale, (int(direction) if turn else 0)
 
 
 def prepared(batch: Batch, device: torch.device, scale: float, turns: int) -> tuple[Tensor, Batch]:
@@ -140,6 +155,19 @@ def prepared(batch: Batch, device: torch.device, scale: float, turns: int) -> tu
     batch = turned(resized(batch, round(height * scale), round(width * scale)), turns)
     image = batch["image"].nan_to_num().clamp(0.0, 1.0)
     return image.contiguous(memory_format=torch.channels_last), half_resolution(batch)
+
+
+def dealt(image: Tensor, targets: Batch, split: int, step: int) -> Iterator[tuple[Tensor, Batch]]:
+    """A step's pictures, shuffled and dealt out to `split` steps of equal size."""
+    if split == 1:
+        yield image, targets
+        return
+    order = np.random.default_rng([step, split]).permutation(len(image))
+    for hand in np.split(order, split):
+        index = torch.from_numpy(hand).to(image.device, non_blocking=True)
+        some = {name: value.index_select(0, index) for name, value in targets.items()}
+        picked = image.index_select(0, index).contiguous(memory_format=torch.channels_last)
+        yield picked, some
 
 
 class GuardedAdamW(torch.optim.AdamW):
@@ -201,6 +229,13 @@ class Run:
             device_ids=[self.host.device.index] if self.host.device.type == "cuda" else None,
             gradient_as_bucket_view=True,
         )
+
+    @property
+    def half_precision(self) -> bool:
+        """bfloat16 where it is faster: on GPUs, and on processors that compute in it."""
+        if self.host.device.type == "cuda":
+            return True
+        return self.config.half_on_cpu
 
     def average(self) -> None:
         """Move the running average of weights and batch norm towards the present ones."""
@@ -290,24 +325,25 @@ def train(
                     break
                 raise
             meter.waited_s += time.monotonic() - now_s
-            image, targets = prepared(batch, device, *step_picture(config, progress.step))
-
-            with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-                output = model(image)
-            loss, parts = total_loss(output, targets, weights)
-            loss.backward()
-            norm = nn.utils.clip_grad_norm_(run.network.parameters(), config.clip)
-            optimizer.found_inf = (~norm.isfinite()).float()
-            learning_rate = learning_rate_at(config, progress.step, spent)
-            for group in optimizer.param_groups:
-                group["lr"] = learning_rate
-            optimizer.step()
-            optimizer.zero_grad(set_to_none=True)
-
-            progress.step += 1
-            progress.pictures += config.per_rank * host.world
-            run.average()
-            meter.add([*(parts[name] for name in LOSS_NAMES), norm.detach(), optimizer.found_inf])
+            sized = prepared(batch, device, *step_picture(config, progress.step))
+            for image, targets in dealt(*sized, config.split, progress.step):
+                with torch.autocast(device.type, torch.bfloat16, enabled=run.half_precision):
+                    output = model(image)
+                loss, parts = total_loss(output, targets, weights)
+                loss.backward()
+                norm = nn.utils.clip_grad_norm_(run.network.parameters(), config.clip)
+                optimizer.found_inf = (~norm.isfinite()).float()
+                learning_rate = learning_rate_at(config, progress.step, spent)
+                for group in optimizer.param_groups:
+                    group["lr"] = learning_rate
+                optimizer.step()
+                optimizer.zero_grad(set_to_none=True)
+                progress.step += 1
+                progress.pictures += len(image) * host.world
+                run.average()
+                meter.add(
+                    [*(parts[name] for name in LOSS_NAMES), norm.detach(), optimizer.found_inf]
+                )
 
             if not host.leads:
                 continue
@@ -315,7 +351,9 @@ def train(
             if now_s - meter.began_s >= config.log_seconds:
                 line = {"step": progress.step, "pictures": progress.pictures, "spent": spent}
                 line |= {"elapsed_s": progress.elapsed_s, "learning_rate": learning_rate}
-                run.log.write("train", line | meter.read(config.per_rank * host.world))
+                run.log.write(
+                    "train", line | meter.read(config.per_rank // config.split * host.world)
+                )
             if 0 < 60 * config.tuning_minutes <= now_s - tuned_s:
                 run.tune(tuning)
                 tuned_s = time.monotonic()
@@ -369,7 +407,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     from models.batches import Batches, tuning_batches  # renders: heavy, and not for --help
 
-    train(config, Batches, tuning_batches, resume=resume, start_from=start_from)
+    make_batches: MakeBatches = Batches
+    if config.pool:
+        from models.pool import PoolBatches
+
+        make_batches = functools.partial(PoolBatches, Path(config.pool))
+    train(config, make_batches, tuning_batches, resume=resume, start_from=start_from)
     return 0
 
 

@@ -138,7 +138,7 @@ def test_workers_that_end_with_the_run_do_not_cost_the_checkpoint() -> None:
 
 
 def test_a_step_that_is_not_a_number_is_skipped_and_counted() -> None:
-    config = replace(TINY, steps=3, resize=False, turn_chance=0.0, tuning_pictures=0)
+    config = replace(TINY, steps=3, small_share=0.0, large_share=0.0, turn_chance=0.0, tuning_pictures=0)
     train(config, WithBrokenStep, fake_tuning)
     saved = load_checkpoint(config.checkpoint_folder)
     assert all(bool(value.isfinite().all()) for value in saved.model.values())
@@ -171,7 +171,7 @@ def test_sizes_and_turns_depend_on_seed_and_step_alone() -> None:
     assert {scale for scale, _ in drawn} == {0.75, 1.0, 1.25}
     assert {turns for _, turns in drawn} == {0, 1, 3}
     assert 90 < sum(scale == 1.0 for scale, _ in drawn) < 175  # a third of 400
-    still = replace(config, resize=False, turn_chance=0.0)
+    still = replace(config, small_share=0.0, large_share=0.0, turn_chance=0.0)
     assert {step_picture(still, step) for step in range(50)} == {(1.0, 0)}
 
 
