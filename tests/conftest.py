@@ -12,6 +12,16 @@ settings.register_profile("repeatable", derandomize=True, deadline=None, max_exa
 settings.load_profile("repeatable")
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--update-golden", action="store_true", help="Write the golden pictures anew.")
+
+
+@pytest.fixture
+def update_golden(request: pytest.FixtureRequest) -> bool:
+    """Whether golden pictures are to be written instead of compared."""
+    return bool(request.config.getoption("--update-golden"))
+
+
 @pytest.fixture
 def reader(monkeypatch: pytest.MonkeyPatch) -> StandInReader:
     """A reader that stands in for the shipped one behind every door."""

@@ -1,0 +1,91 @@
+"""The camera against hand-worked values and OpenCV's."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from synthetic.camera import looking_at, project, rays
+from synthetic.packing import Numbers, pack
+from synthetic.scene import IDENTITY, Camera, Scene
+
+HAND = {"position_mm": (0, 0, 0), "rotation": IDENTITY, "focal_px": 1000.0, "centre_px": (320, 240)}
+
+
+@pytest.mark.parametrize(
+    ("point", "k1", "k2", "pixel"),
+    [
+        # Worked by hand: 320 + 1000 · 0.1 / 2, 240 - 1000 · 0.05 / 2.
+        ((0.1, -0.05, 2.0), 0.0, 0.0, (370.0, 215.0)),
+        # r² = 0.25; 1 - 0.2 · 0.25 + 0.05 · 0.0625 = 0.953125.
+        ((0.4, 0.3, 1.0), -0.2, 0.05, (701.25, 525.9375)),
+    ],
+)
+def test_hand_worked_points(
+    point: tuple[float, ...], k1: float, k2: float, pixel: tuple[float, float]
+) -> None:
+    assert project(np.array([point]), k1=k1, k2=k2, **HAND)[0] == pytest.approx(pixel, abs=1e-9)
+
+
+def test_points_behind_the_camera_have_no_pixel() -> None:
+    assert np.isnan(project(np.array([[0.0, 0.0, -1.0], [0.1, 0.1, 0.0]]), **HAND)).all()
+
+
+def test_projection_is_that_of_opencv() -> None:
+    rng = np.random.default_rng(3)
+    for _ in range(20):
+        position, target = rng.normal(0, 800, 3), rng.normal(0, 100, 3)
+        rotation = np.reshape(looking_at(position, target, rng.uniform(-180, 180)), (3, 3))
+        k1, k2 = rng.normal(0, 0.1), rng.normal(0, 0.05)
+        points = target + rng.normal(0, 60, (30, 3))
+        centre, focal = (300.5, 222.0), 750.0
+        ours = project(
+            points, position_mm=position, rotation=rotation, focal_px=focal, centre_px=centre,
+            k1=k1, k2=k2,
+        )  # fmt: skip
+        matrix = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1.0]])
+        theirs, _ = cv2.projectPoints(
+            points, cv2.Rodrigues(rotation)[0], -rotation @ position, matrix,
+            np.array([k1, k2, 0.0, 0.0]),
+        )  # fmt: skip
+        assert np.abs(ours - theirs[:, 0]).max() < 1e-6
+
+
+@pytest.mark.parametrize(("k1", "k2"), [(0.0, 0.0), (0.06, 0.01), (-0.06, 0.02), (-0.1, -0.01)])
+def test_rays_undo_projection(k1: float, k2: float) -> None:
+    width, height, focal = 640, 480, 0.9
+    rng = np.random.default_rng(4)
+    position = np.array([200.0, -900.0, 400.0])
+    camera = Camera(
+        position_mm=(200.0, -900.0, 400.0),
+        rotation=looking_at(position, (0, 0, 50), 7.0),  # type: ignore[arg-type]
+        focal=focal,
+        k1=k1,
+        k2=k2,
+    )
+    n = Numbers(pack([(replace(Scene(), camera=camera), None)]))
+    pixels = rng.uniform((0, 0), (width, height), (400, 2))
+    across, down = (pixels - (width / 2, height / 2)).T.astype(np.float32) / width
+    directions = np.stack([c[0] for c in rays(np, n, across[None], down[None])], 1)
+    assert np.linalg.norm(directions, axis=1) == pytest.approx(1.0, abs=1e-5)
+    back = project(
+        position + 1000.0 * directions.astype(np.float64), position_mm=position,
+        rotation=camera.rotation, focal_px=focal * width, centre_px=(width / 2, height / 2),
+        k1=k1, k2=k2,
+    )  # fmt: skip
+    assert np.abs(back - pixels).max() < 0.1  # of a pixel, at the corners of a wide picture
+
+
+def test_looking_at_keeps_upright_and_turns_clockwise() -> None:
+    rotation = np.reshape(looking_at((0, -100, 0), (0, 0, 0), 0.0), (3, 3))
+    # Camera x right, y down, z forward, for a camera that looks along world +y.
+    assert rotation == pytest.approx(np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]]), abs=1e-12)
+    turned = np.reshape(looking_at((0, -100, 0), (0, 0, 0), 90.0), (3, 3))
+    # Turned clockwise by a quarter, what was up now points to the picture's left.
+    assert turned @ (0, 0, 1) == pytest.approx((-1, 0, 0), abs=1e-12)
+    assert np.linalg.det(turned) == pytest.approx(1.0)
+    straight_down = np.reshape(looking_at((0, 0, 50), (0, 0, 0), 0.0), (3, 3))
+    assert straight_down @ straight_down.T == pytest.approx(np.eye(3), abs=1e-12)
