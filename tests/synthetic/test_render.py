@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator
 from dataclasses import fields, replace
 from pathlib import Path
 
@@ -30,6 +31,15 @@ from tests.synthetic.golden import check_golden
 from tests.synthetic.scenes import drawn
 
 WIDTH, HEIGHT = 96, 64
+
+
+@pytest.fixture
+def one_thread() -> Iterator[None]:
+    """Pictures this small go slower on several threads, many times so on a busy machine."""
+    before = torch.get_num_threads()
+    torch.set_num_threads(1)
+    yield
+    torch.set_num_threads(before)
 
 
 def all_bytes(picture: Picture) -> bytes:
@@ -121,6 +131,7 @@ def on_torch(scene: Scene) -> Picture:
     return finish(torch, n, whole, number, WIDTH, HEIGHT, 2, run, fixed)
 
 
+@pytest.mark.usefixtures("one_thread")
 @pytest.mark.parametrize("kind", [*PIECE_KINDS, None])
 def test_numpy_and_torch_agree(kind: Kind | None) -> None:
     scene = sample_scene(np.random.default_rng([63, 2]), () if kind is None else (kind,))
@@ -140,7 +151,7 @@ def test_numpy_and_torch_agree(kind: Kind | None) -> None:
 
 GOLDENS = {
     "elbow": (Kind.ELBOW, Construction.FABRICATED, 12),
-    "tee": (Kind.TEE, Construction.FABRICATED, 13),
+    "tee": (Kind.TEE, Construction.FABRICATED, 33),
 }
 
 
