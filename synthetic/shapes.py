@@ -19,7 +19,7 @@ from types import ModuleType
 from typing import Any, NamedTuple
 
 from fittings.words import Kind, Part
-from synthetic.fields import Array, Vec, rotate_back, smoothstep
+from synthetic.fields import Array, Vec, rotate_back
 from synthetic.packing import Numbers
 
 BEVEL_DEG = 37.5  # from the end plane; ASME B16.25 plain bevel (from memory)
@@ -291,8 +291,3 @@ def props_distance(xp: ModuleType, n: Numbers, p: Vec) -> tuple[Array, Array]:
         best = xp.where(nearer, d, best)
         which = xp.where(nearer, 1.0 * i, which)
     return best, which
-
-
-def seam_cover(xp: ModuleType, u: Array, half_width: Array) -> Array:
-    """1 on a band of the given half width about a seam line, 0 beyond, with a soft edge."""
-    return 1.0 - smoothstep(xp, 0.75 * half_width, 1.15 * half_width, xp.abs(u))

@@ -12,7 +12,13 @@ from synthetic.camera import looking_at, project, rays
 from synthetic.packing import Numbers, pack
 from synthetic.scene import IDENTITY, Camera, Scene
 
-HAND = {"position_mm": (0, 0, 0), "rotation": IDENTITY, "focal_px": 1000.0, "centre_px": (320, 240)}
+
+def projected(points: list[tuple[float, ...]], k1: float = 0.0, k2: float = 0.0) -> np.ndarray:
+    """Pixels of points before a camera at the origin, f = 1000 px, centre (320, 240)."""
+    return project(
+        np.array(points), position_mm=(0, 0, 0), rotation=IDENTITY, focal_px=1000.0,
+        centre_px=(320.0, 240.0), k1=k1, k2=k2,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -27,11 +33,11 @@ HAND = {"position_mm": (0, 0, 0), "rotation": IDENTITY, "focal_px": 1000.0, "cen
 def test_hand_worked_points(
     point: tuple[float, ...], k1: float, k2: float, pixel: tuple[float, float]
 ) -> None:
-    assert project(np.array([point]), k1=k1, k2=k2, **HAND)[0] == pytest.approx(pixel, abs=1e-9)
+    assert projected([point], k1, k2)[0] == pytest.approx(pixel, abs=1e-9)
 
 
 def test_points_behind_the_camera_have_no_pixel() -> None:
-    assert np.isnan(project(np.array([[0.0, 0.0, -1.0], [0.1, 0.1, 0.0]]), **HAND)).all()
+    assert np.isnan(projected([(0.0, 0.0, -1.0), (0.1, 0.1, 0.0)])).all()
 
 
 def test_projection_is_that_of_opencv() -> None:

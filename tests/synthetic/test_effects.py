@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -105,7 +106,7 @@ def test_every_effect_changes_the_picture(name: str) -> None:
         blur_x_px=2.0, blur_y_px=2.0, noise=0.02, sharpen=0.5, jpeg_quality=60.0
     )  # fmt: skip
     value = getattr(base, name)
-    changed = (1.3, 0.9, 0.8) if name == "balance" else 0.6 * value + 0.25
+    changed: Any = (1.3, 0.9, 0.8) if name == "balance" else 0.6 * value + 0.25
     scene = sample_scene(np.random.default_rng([41, 1]))
     a = render(replace(scene, effects=base), 256, 32)
     b = render(replace(scene, effects=replace(base, **{name: changed})), 256, 32)
