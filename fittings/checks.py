@@ -36,7 +36,8 @@ CAUTION = (
     "here."
 )
 
-_IN_SHORT = (
+# The caution that ends every check, so that a list can print it once.
+IN_SHORT = (
     "A shifting load, grinding, etching acids and radiation can injure people, so support the "
     "piece, leave each of these to trained or licensed people, and let the local code, the site "
     "rules and the licensed inspector come first."
@@ -96,7 +97,7 @@ def settling_check(kind: Kind, reading: Reading) -> str:
     Three plain sentences at most: the checks in order of effort, then the caution. Every reading
     gets a check, also those that found nothing. The sources are in the module's docstring.
     """
-    return f"{_CHECKS[reading](kind)} {_IN_SHORT}"
+    return f"{_CHECKS[reading](kind)} {IN_SHORT}"
 
 
 def _fabrication_seam(kind: Kind) -> str:

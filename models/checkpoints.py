@@ -99,9 +99,25 @@ def load_state(folder: Path) -> dict:
     return json.loads(path.read_text(encoding="utf-8"))
 
 
-def load_weights_only(folder: Path, part: str = "ema") -> Tensors:
-    """The weights alone, by default the running average."""
-    return _load(folder / f"{part}.pt")["tensors"]
+def load_weights_only(path: Path, part: str = "ema") -> Tensors:
+    """The weights alone: of a checkpoint's folder (by default the running average), or of a shipped
+    ONNX file, whose weights keep the network's names."""
+    if path.suffix == ".onnx":
+        return _onnx_weights(path)
+    return _load(path / f"{part}.pt")["tensors"]
+
+
+def _onnx_weights(path: Path) -> Tensors:
+    import onnx  # training alone needs it
+
+    try:
+        model = onnx.load(path)
+    except Exception as error:  # protobuf and file errors of several families
+        raise CheckpointError(f"{path} is no ONNX file that can be read: {error}") from error
+    return {
+        weight.name: torch.from_numpy(onnx.numpy_helper.to_array(weight).copy())
+        for weight in model.graph.initializer
+    }
 
 
 def restore(

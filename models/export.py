@@ -77,6 +77,10 @@ def onnx_bytes(network: SeamNetwork) -> bytes:
             (example,),
             path,
             dynamo=False,
+            # Batch norm stays apart and every weight keeps its name, so that training can start
+            # from a shipped file (onnxruntime joins them when it loads).
+            training=torch.onnx.TrainingMode.PRESERVE,
+            do_constant_folding=False,
             opset_version=OPSET,
             input_names=["image"],
             output_names=list(names),

@@ -141,6 +141,9 @@ class SeamNetwork(nn.Module):
             conv_block(seen + c.eighth, c.evidence), conv_block(c.evidence, c.evidence)
         )
         pooled = 2 * (e32 + c.context + c.evidence + len(Orientation))
+        # Maxima of features have any size. Without this norm the two verdicts' gradients were ten
+        # to thirty times those of the maps, and drowned them.
+        self.pooled_norm = nn.LayerNorm(pooled)
         self.kind_head = nn.Linear(pooled, len(Kind))
         self.fabricated_head = nn.Sequential(
             nn.Linear(pooled, c.verdict), nn.ReLU(inplace=True), nn.Linear(c.verdict, 1)
@@ -195,6 +198,7 @@ class SeamNetwork(nn.Module):
             ],
             1,
         )  # (B, 2 * (160 + 96 + 48 + 3))
+        pooled = self.pooled_norm(pooled)
         return self.kind_head(pooled), self.fabricated_head(pooled)
 
     def _mean_of_top(self, cells: Tensor) -> Tensor:

@@ -25,7 +25,9 @@ from models.targets import MAPS, SURFACE_MAPS, Batch
 _BYTES = ("part", "seam", "seam_weight")
 
 
-def write_batch(folder: Path, seed: tuple[int, int, int], per_rank: int, size: tuple[int, int]) -> None:
+def write_batch(
+    folder: Path, seed: tuple[int, int, int], per_rank: int, size: tuple[int, int]
+) -> None:
     """Draw and render one batch, (height, width) `size`, into a new folder."""
     device = torch.device("cpu")
     drawn = {k: torch.from_numpy(v) for k, v in draw(seed, per_rank).items()}

@@ -45,7 +45,7 @@ from models.network import MULTIPLE_OF, SeamNetwork, count_parameters
 from models.targets import Batch, half_resolution, resized, turned
 from models.tuning import tuning_figures
 
-SCALES = (0.75, 1.0, 1.25)  # sizes that a step's pictures may have, against the base size
+SCALES = (0.5, 0.75, 1.0, 1.25)  # sizes that a step's pictures may have, against the base size
 SCALE_SHARES = (
     0.55,
     0.33,
@@ -75,7 +75,8 @@ class TrainConfig:
     weight_decay: float = 0.02  # on convolution and linear weights only
     clip: float = 2.0  # largest norm of the gradient
     ema_decay: float = 0.999  # of the running average, less at the beginning
-    small_share: float = 0.55  # of the steps at the smallest of SCALES: quick, and photos vary
+    tiny_share: float = 0.1  # of the steps at the smallest of SCALES
+    small_share: float = 0.5  # of the steps at the next: quick, and photos vary
     large_share: float = 0.12  # of the steps at the largest
     turn_chance: float = 0.5  # that a step's pictures are turned by a quarter
     compile_network: bool = False
@@ -96,8 +97,9 @@ class TrainConfig:
                         f"{side} must be a multiple of {4 * MULTIPLE_OF}, so that every size of "
                         f"{SCALES} is one of {MULTIPLE_OF}; got {getattr(self, side)}"
                     )
-        if min(self.small_share, self.large_share) < 0 or self.small_share + self.large_share > 1:
-            raise ValueError("small_share and large_share are shares of the steps, 1 together at most")
+        few = (self.tiny_share, self.small_share, self.large_share)
+        if min(few) < 0 or sum(few) > 1:
+            raise ValueError(f"tiny, small and large share the steps, 1 together at most: {few}")
         if self.split < 1 or self.per_rank % self.split or self.per_rank // self.split < 2:
             raise ValueError(
                 f"per_rank must hold split times 2 pictures or more (batch norm needs them): "
@@ -142,8 +144,8 @@ def learning_rate_at(config: TrainConfig, step: int, spent: float) -> float:
 def step_picture(config: TrainConfig, step: int) -> tuple[float, int]:
     """(scale, quarter turns) of a step's pictures: the same on every rank and after resuming."""
     rng = np.random.default_rng([config.seed, step])
-    shares = (config.small_share, 1.0 - config.small_share - config.large_share, config.large_share)
-    scale = float(rng.choice(SCALES, p=shares))
+    few = (config.tiny_share, config.small_share, config.large_share)
+    scale = float(rng.choice(SCALES, p=(*few[:2], 1.0 - sum(few), few[2])))
     turn, direction = rng.random() < config.turn_chance, rng.choice([1, 3])
     return scale, (int(direction) if turn else 0)
 
@@ -200,7 +202,10 @@ class Run:
         torch.manual_seed(config.seed)
         network = SeamNetwork()
         if start_from is not None:
-            network.load_state_dict(load_weights_only(start_from))
+            # An ONNX file lacks batch norm's counters, which nothing here reads; a layer that is
+            # newer than the weights begins afresh.
+            taken = {**network.state_dict(), **load_weights_only(start_from)}
+            network.load_state_dict({name: taken[name] for name in network.state_dict()})
         self.config = config
         self.host = host
         self.network = network.to(host.device).to(memory_format=torch.channels_last)
@@ -383,7 +388,9 @@ def make_parser() -> argparse.ArgumentParser:
     )
     begin = parser.add_mutually_exclusive_group()
     begin.add_argument("--resume", type=Path, metavar="FOLDER", help="go on with a run")
-    begin.add_argument("--start-from", type=Path, metavar="FOLDER", help="take only its weights")
+    begin.add_argument(
+        "--start-from", type=Path, metavar="PATH", help="take the weights of a run or an ONNX file"
+    )
     hints = typing.get_type_hints(TrainConfig)
     for field in dataclasses.fields(TrainConfig):
         flag, kind = "--" + field.name.replace("_", "-"), hints[field.name]

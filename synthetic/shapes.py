@@ -160,6 +160,9 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     cross_u = xp.sqrt(
         xp.clip((run * run + outlet * outlet - 2.0 * run * outlet * c) / square, min=0.0)
     )
+    # At an equal tee's flanks the two surfaces are tangent and this falls to zero outwards; the
+    # curve is never nearer than the farther of the two surfaces.
+    cross_u = xp.maximum(cross_u, xp.maximum(xp.abs(run), xp.abs(outlet)))
     cross_u = xp.where(upper, cross_u, _FAR_MM)
     cross_v = outlet_radius * outlet_around
     welded = n["piece.cross_weld.present"] > 0.5

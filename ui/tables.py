@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from fittings.checks import IN_SHORT
 from fittings.words import ADVISORY
 from ui.screening import Screened, worst_first
 from ui.wording import kind_in_words, percent, seams_in_words
@@ -31,6 +32,7 @@ def print_table(results: Iterable[Screened], console: Console) -> None:
     for result in worst_first(results):
         table.add_row(*_cells(result))
     console.print(table)
+    console.print(Text(IN_SHORT))
     console.print(Text(ADVISORY, style="bold"))
 
 
@@ -44,5 +46,6 @@ def _cells(result: Screened) -> list[Text]:
     said.append(
         f"\nFitting: {kind_in_words(reading)}\nSeams: {seams_in_words(reading)}", "not bold"
     )
-    steps = "\n".join((verdict.next_step, *reading.quality.problems))
+    check = verdict.next_step.removesuffix(IN_SHORT).strip()  # once under the table is enough
+    steps = "\n".join((*reading.quality.problems, check))
     return [Text(result.name), Text(percent(verdict.fabricated_probability)), said, Text(steps)]

@@ -138,7 +138,15 @@ def test_workers_that_end_with_the_run_do_not_cost_the_checkpoint() -> None:
 
 
 def test_a_step_that_is_not_a_number_is_skipped_and_counted() -> None:
-    config = replace(TINY, steps=3, small_share=0.0, large_share=0.0, turn_chance=0.0, tuning_pictures=0)
+    config = replace(
+        TINY,
+        steps=3,
+        tiny_share=0.0,
+        small_share=0.0,
+        large_share=0.0,
+        turn_chance=0.0,
+        tuning_pictures=0,
+    )
     train(config, WithBrokenStep, fake_tuning)
     saved = load_checkpoint(config.checkpoint_folder)
     assert all(bool(value.isfinite().all()) for value in saved.model.values())
@@ -168,10 +176,10 @@ def test_sizes_and_turns_depend_on_seed_and_step_alone() -> None:
     config = replace(TINY, turn_chance=0.5)
     drawn = [step_picture(config, step) for step in range(400)]
     assert drawn == [step_picture(config, step) for step in range(400)]
-    assert {scale for scale, _ in drawn} == {0.75, 1.0, 1.25}
+    assert {scale for scale, _ in drawn} == {0.5, 0.75, 1.0, 1.25}
     assert {turns for _, turns in drawn} == {0, 1, 3}
     assert 90 < sum(scale == 1.0 for scale, _ in drawn) < 175  # a third of 400
-    still = replace(config, small_share=0.0, large_share=0.0, turn_chance=0.0)
+    still = replace(config, tiny_share=0.0, small_share=0.0, large_share=0.0, turn_chance=0.0)
     assert {step_picture(still, step) for step in range(50)} == {(1.0, 0)}
 
 

@@ -259,6 +259,22 @@ def test_branch_seams_lie_on_both_cylinders(seed: int) -> None:
     assert len(rows) == 0 or here[rows, columns].mean() > 0.9
 
 
+@pytest.mark.parametrize("share", [0.7, 0.95, 0.999])
+def test_the_branch_weld_grows_no_spur_where_run_and_outlet_are_tangent(share: float) -> None:
+    """At the flanks of an equal tee both surfaces run on together, away from their curve: no point
+    is nearer to the curve than to either surface."""
+    piece = Piece(
+        kind=Kind.TEE, radius_mm=100.0, second_radius_mm=100.0 * share, length_mm=200.0,
+        second_length_mm=200.0, construction=Construction.FABRICATED,
+    )  # fmt: skip
+    x, t = (g.ravel() for g in np.meshgrid(np.linspace(0, 190, 60), np.linspace(-1.5, 1.5, 60)))
+    points = np.stack([x, 104.0 * np.sin(t), 104.0 * np.cos(t)], 1)  # 4 mm off the run's surface
+    n = Numbers(pack([(Scene(), piece)]).astype(np.float64))
+    shape = SHAPES[Kind.TEE](np, n, tuple(points.T[:, None]), None)
+    to_outlet = np.abs(np.hypot(points[:, 0], points[:, 1]) - 100.0 * share)
+    assert (np.asarray(shape.cross_u_mm[0]) >= np.maximum(to_outlet, 4.0) - 1e-6).all()
+
+
 def outside_mm(piece: Piece, points: np.ndarray) -> np.ndarray:
     """The shape's own distance to its outside at (N, 3) points of the piece's frame."""
     n = Numbers(pack([(Scene(), piece)]).astype(np.float64))

@@ -1,0 +1,127 @@
+"""Bands become paths: on shapes whose answer is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fittings.words import Kind, Orientation, Part
+from vision.network import Maps
+from vision.surface import seam_angle_deg, seen_fraction, surface_direction_deg
+from vision.tracing import path_length, trace
+
+
+def flat_maps(seam: np.ndarray, *, part: Part = Part.BODY) -> Maps:
+    """Maps of an unrolled piece: `along` grows to the right, `around` downwards (half a turn)."""
+    h, w = seam.shape
+    one = np.full((h, w, len(Part)), 0.005, np.float32)
+    one[..., part.label] = 0.98
+    hot = np.where(seam[..., None] == np.arange(4), 0.97, 0.01).astype(np.float32)
+    y, x = np.mgrid[:h, :w].astype(np.float32)
+    around = (y + 0.5) / h * np.pi
+    return Maps(
+        part=one,
+        seam=hot,
+        along=(x + 0.5) / w,
+        around_cos=np.cos(around),
+        around_sin=np.sin(around),
+        kind=np.array([0.01, 0.97, 0.01, 0.01], np.float32),
+        fabricated_logit=0.0,
+    )
+
+
+def test_a_straight_band_keeps_its_length_and_orientation() -> None:
+    seam = np.zeros((96, 128))
+    seam[20:80, 60:64] = Orientation.CIRCUMFERENTIAL.label
+    (band,) = trace(flat_maps(seam))
+    assert band.orientation is Orientation.CIRCUMFERENTIAL
+    assert not band.closed
+    assert band.length == pytest.approx(60, abs=6)
+    assert np.abs(band.path[:, 0] - 61.5).max() < 1.0
+    assert seam_angle_deg(band, flat_maps(seam), Kind.ELBOW) == pytest.approx(90, abs=3)
+
+
+def test_a_band_along_the_part_measures_zero() -> None:
+    seam = np.zeros((96, 128))
+    seam[40:43, 10:110] = Orientation.LONGITUDINAL.label
+    (band,) = trace(flat_maps(seam))
+    assert seam_angle_deg(band, flat_maps(seam), Kind.ELBOW) == pytest.approx(0, abs=3)
+
+
+def test_a_ring_closes_and_has_its_whole_girth() -> None:
+    y, x = np.mgrid[:128, :128]
+    seam = np.where(np.abs(np.hypot(x - 64, y - 64) - 40) < 2, Orientation.BRANCH.label, 0)
+    (band,) = trace(flat_maps(seam))
+    assert band.closed
+    assert band.length == pytest.approx(2 * np.pi * 40, rel=0.06)
+
+
+def test_crossing_bands_of_two_orientations_are_two_seams() -> None:
+    seam = np.zeros((96, 128))
+    seam[46:50, 10:120] = Orientation.LONGITUDINAL.label
+    seam[10:90, 60:64] = Orientation.CIRCUMFERENTIAL.label
+    found = [band.orientation for band in trace(flat_maps(seam))]
+    assert found.count(Orientation.CIRCUMFERENTIAL) == 1
+    assert found.count(Orientation.LONGITUDINAL) == 2  # one on each side of the crossing
+
+
+def test_specks_and_seams_on_the_ground_are_no_seams() -> None:
+    speck = np.zeros((96, 128))
+    speck[40:42, 40:42] = 2
+    assert trace(flat_maps(speck)) == ()
+    line = np.zeros((96, 128))
+    line[40:44, 20:100] = 2
+    assert trace(flat_maps(line, part=Part.BACKGROUND)) == ()
+    assert len(trace(flat_maps(line))) == 1
+
+
+@settings(max_examples=30)
+@given(st.integers(0, 3), st.booleans(), st.integers(0, 10_000))
+def test_turning_and_mirroring_keep_orientation_and_length(
+    turns: int, mirrored: bool, seed: int
+) -> None:
+    rng = np.random.default_rng(seed)
+    seam = np.zeros((96, 96))
+    x0, x1 = sorted(rng.choice(np.arange(10, 86), 2, replace=False))
+    label = int(rng.integers(1, 4))
+    y0 = int(rng.integers(10, 80))
+    seam[y0 : y0 + 4, x0 : x1 + 12] = label
+    other = np.rot90(seam, turns)
+    other = other[:, ::-1] if mirrored else other
+    before, after = trace(flat_maps(seam)), trace(flat_maps(other))
+    assert [b.orientation for b in before] == [b.orientation for b in after]
+    assert [b.length for b in before] == pytest.approx([b.length for b in after], abs=2.5)
+
+
+@settings(max_examples=60)
+@given(st.floats(0.0, 90.0), st.floats(-np.pi, np.pi))
+def test_direction_of_a_helix_on_a_cylinder(angle_deg: float, start_rad: float) -> None:
+    """A helix of a known angle, across the seam of the angle's own wrap: closed form."""
+    t = np.linspace(0.0, 1.0, 50)
+    along = t * np.cos(np.radians(angle_deg)) / 4.0
+    around = start_rad + t * np.sin(np.radians(angle_deg))
+    wrapped = np.arctan2(np.sin(around), np.cos(around))
+    assert surface_direction_deg(along, wrapped, 4.0) == pytest.approx(angle_deg, abs=0.1)
+
+
+def test_seen_fraction_counts_cells() -> None:
+    """Half a turn of the whole length is half the surface; half of that length a quarter."""
+    whole = flat_maps(np.zeros((96, 128)))
+    assert seen_fraction(whole, Kind.ELBOW) == pytest.approx(0.5, abs=0.03)
+    left = Maps(
+        part=np.where(np.arange(128)[None, :, None] < 64, whole.part, [[[1, 0, 0, 0, 0]]]),
+        seam=whole.seam,
+        along=whole.along,
+        around_cos=whole.around_cos,
+        around_sin=whole.around_sin,
+        kind=whole.kind,
+        fabricated_logit=0.0,
+    )
+    assert seen_fraction(left, Kind.ELBOW) == pytest.approx(0.25, abs=0.03)
+    assert seen_fraction(whole, Kind.NONE) == 0.0
+
+
+def test_length_of_a_path() -> None:
+    assert path_length(np.array([[0.0, 0.0], [3.0, 4.0], [3.0, 10.0]])) == pytest.approx(11.0)
