@@ -57,7 +57,8 @@ class ExportCheck:
 def load_network(checkpoint: Path) -> SeamNetwork:
     """The running average of a checkpoint, in eval mode, on the CPU."""
     state = load_state(checkpoint)
-    network = SeamNetwork(NetworkConfig(**state["network"]))
+    # Runs from before the norm don't name it, and did without.
+    network = SeamNetwork(NetworkConfig(**{"normed_verdicts": False, **state["network"]}))
     network.load_state_dict(load_weights_only(checkpoint))
     return network.eval()
 

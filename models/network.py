@@ -45,6 +45,7 @@ class NetworkConfig:
     dilations: tuple[int, ...] = (1, 2, 4)  # at 1/16: 3 x 3 convolutions, one after another
     evidence: int = 48  # seam evidence for the verdict, at 1/8
     verdict: int = 64  # hidden width of the two verdicts
+    normed_verdicts: bool = True  # layer norm before the two verdicts
     top_cells: int = 16  # how many cells of 8 x 8 pixels the "mean of the top" takes
 
     def __post_init__(self) -> None:
@@ -143,7 +144,7 @@ class SeamNetwork(nn.Module):
         pooled = 2 * (e32 + c.context + c.evidence + len(Orientation))
         # Maxima of features have any size. Without this norm the two verdicts' gradients were ten
         # to thirty times those of the maps, and drowned them.
-        self.pooled_norm = nn.LayerNorm(pooled)
+        self.pooled_norm = nn.LayerNorm(pooled) if c.normed_verdicts else nn.Identity()
         self.kind_head = nn.Linear(pooled, len(Kind))
         self.fabricated_head = nn.Sequential(
             nn.Linear(pooled, c.verdict), nn.ReLU(inplace=True), nn.Linear(c.verdict, 1)

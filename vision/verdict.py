@@ -114,6 +114,12 @@ def decide(
             f"Whole picture: it could not be told with confidence what fitting this is "
             f"({kind.value} at {100 * kind_confidence:.0f} %)."
         )
+    elif across:
+        reading, confidence = Reading.UNCLEAR, 1.0 - probability
+        reasons.append(
+            f"Whole picture: a fabrication is put at only {percent}, which does not agree with the "
+            "line drawn; look at it yourself."
+        )
     elif probability >= thresholds.doubt:
         reading, confidence = Reading.UNCLEAR, 1.0 - probability
         reasons.append(

@@ -55,6 +55,7 @@ def test_rules_of_a_reading() -> None:
     branch, long = seam(Orientation.BRANCH), seam(Orientation.LONGITUDINAL)
     assert reading_of(probability=0.9, seams=(branch,)) is Reading.FABRICATION_SEAM
     assert reading_of(probability=0.5, seams=(branch,)) is Reading.UNCLEAR
+    assert reading_of(probability=0.1, seams=(branch,)) is Reading.UNCLEAR, "they disagree"
     assert reading_of(probability=0.1, seams=(long,)) is Reading.LONG_SEAM_ONLY
     assert reading_of(probability=0.1) is Reading.NO_SEAM_SEEN
     assert reading_of(kind=Kind.NONE, probability=0.9) is Reading.UNCLEAR
