@@ -1,8 +1,8 @@
 """Training batches: scenes drawn on worker processes, rendered on the device as they are needed.
 
 Every batch holds the same shares, so that each stage sees one shape and is compiled once: with `c`
-items of each kind, `c` pictures without a fitting, and `g` pictures that show one piece of each kind
-together. Picture `i` of batch `b` is drawn from `default_rng([seed, rank, b, i])`.
+items of each kind, `c` pictures without a fitting, and `g` pictures that show one piece of each
+kind together. Picture `i` of batch `b` is drawn from `default_rng([seed, rank, b, i])`.
 """
 
 from __future__ import annotations
@@ -156,14 +156,7 @@ def _on_torch(item: Callable[..., Layer]) -> Callable[..., Layer]:
 
     def render(kind: Kind | None, n: Numbers, width: int, height: int) -> Layer:
         layer = item(kind, Numbers(n.rows.numpy()), width, height)
-        return Layer(
-            *(
-                tuple(torch.from_numpy(c) for c in v)
-                if isinstance(v, tuple)
-                else torch.from_numpy(v)
-                for v in layer
-            )
-        )
+        return _each(torch.from_numpy, layer)
 
     return render
 
@@ -174,19 +167,23 @@ def _ignore_sigterm(worker: int) -> None:
     signal.signal(signal.SIGTERM, signal.SIG_IGN)
 
 
+def _each(function: Callable[..., Any], *layers: Layer) -> Layer:
+    """`function` of the layers' arrays, field by field and channel by channel."""
+    fields: list[Any] = [
+        tuple(function(*channel) for channel in zip(*values, strict=True))
+        if isinstance(values[0], tuple)
+        else function(*values)
+        for values in zip(*layers, strict=True)
+    ]
+    return Layer(*fields)
+
+
 def _rows(layer: Layer, keep: slice) -> Layer:
-    return Layer(*(tuple(c[keep] for c in v) if isinstance(v, tuple) else v[keep] for v in layer))
+    return _each(lambda array: array[keep], layer)
 
 
 def _joined(layers: Sequence[Layer]) -> Layer:
-    return Layer(
-        *(
-            tuple(torch.cat(channel) for channel in zip(*values, strict=True))
-            if isinstance(values[0], tuple)
-            else torch.cat(values)
-            for values in zip(*layers, strict=True)
-        )
-    )
+    return _each(lambda *arrays: torch.cat(arrays), *layers)
 
 
 def render_drawn(

@@ -60,7 +60,7 @@ class CudaItems:
         code = compile_kernels(f"sm_{major}{minor}", cache)
         with torch.cuda.device(device):
             self._module = _checked(driver.cuModuleLoadData(code))
-            self._kernels = {
+            self._kernels: dict[Kind | None, Any] = {
                 kind: _checked(
                     driver.cuModuleGetFunction(
                         self._module, f"render_{kind.value if kind else 'none'}".encode()

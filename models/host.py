@@ -57,7 +57,9 @@ def join_host(device: str) -> Host:
 
 
 def leave_host(host: Host) -> None:
-    """Let the other ranks go."""
+    """Let the other ranks go, and small numbers be small again."""
+    if host.device.type == "cpu":
+        torch.set_flush_denormal(False)
     if host.world > 1:
         dist.destroy_process_group()
 

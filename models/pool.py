@@ -1,4 +1,4 @@
-"""A pool of rendered pictures on disk, for training where no GPU renders them as fast as they are used.
+"""A pool of rendered pictures on disk, for training without a GPU that renders them as it goes.
 
     python -m models.pool --seed 21 --batches 200 --out runs/pool
     python -m models.train --pool runs/pool ...

@@ -293,7 +293,30 @@ def train(
     a finite list from other seeds; rank 0 alone asks for it.
     """
     host = join_host(config.device)
-    device, weights = host.device, loss_weights or LossWeights()
+    try:
+        return _trained(
+            config,
+            make_batches,
+            make_tuning,
+            host,
+            resume,
+            start_from,
+            loss_weights or LossWeights(),
+        )
+    finally:
+        leave_host(host)
+
+
+def _trained(
+    config: TrainConfig,
+    make_batches: MakeBatches,
+    make_tuning: MakeBatches,
+    host: Host,
+    resume: Path | None,
+    start_from: Path | None,
+    weights: LossWeights,
+) -> Progress:
+    device = host.device
     run = Run(config, host, resume=resume, start_from=start_from)
     model, optimizer, progress = run.model(), run.optimizer, run.progress
 
@@ -373,7 +396,6 @@ def train(
         run.save()
     if hasattr(stream, "close"):
         stream.close()
-    leave_host(host)
     return progress
 
 

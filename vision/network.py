@@ -1,6 +1,7 @@
 """The network as the reader sees it: a picture in, maps and two verdicts out. No torch.
 
-A network is any callable of that form, so that a scene's exact truth can stand in for a perfect one.
+A network is any callable of that form, so that a scene's exact truth can stand in for a perfect
+one.
 """
 
 from __future__ import annotations
@@ -26,8 +27,8 @@ LONG_SIDE_PX = 512
 class Maps:
     """What a network says of one picture. Maps are (h, w, …) float32 at half the size it was given.
 
-    `part` and `seam` are probabilities over `fittings.words` labels (seam 0 is none), `along` 0 to 1,
-    `around_cos` and `around_sin` of the angle about the centreline, `kind` (4,) probabilities,
+    `part` and `seam` are probabilities over `fittings.words` labels (seam 0 is none), `along` 0 to
+    1, `around_cos` and `around_sin` of the angle about the centreline, `kind` (4,) probabilities,
     `fabricated_logit` the whole picture's log-odds of a fabrication.
     """
 

@@ -67,7 +67,7 @@ def trace(maps: Maps) -> tuple[Band, ...]:
                 continue
             path, closed = _path(region.image)
             r0, c0 = region.bbox[:2]
-            path = path + (c0, r0)
+            path += np.array([c0, r0])
             if path_length(path) < shortest:
                 continue
             rows, columns = region.coords.T

@@ -1,7 +1,7 @@
 """A scene's exact truth as a network's answer: the perfect network.
 
-With it in the network's place, what is still wrong with a reading is the geometry's or the tracing's
-own doing.
+With it in the network's place, what is still wrong with a reading is the geometry's or the
+tracing's own doing.
 """
 
 from __future__ import annotations

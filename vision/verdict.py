@@ -102,8 +102,8 @@ def decide(
         reasons.append(
             f"Whole picture: seam map and shape together put a fabrication at {percent}."
             if across
-            else f"Whole picture: its shape and surface resemble a fabrication at {percent}, though "
-            "no single seam could be traced; look at the corners of the outline."
+            else f"Whole picture: its shape and surface resemble a fabrication at {percent}, "
+            "though no single seam could be traced; look at the corners of the outline."
         )
     elif not quality.usable:
         reading, confidence = Reading.UNCLEAR, 1.0 - probability
@@ -129,8 +129,8 @@ def decide(
     elif along:
         reading, confidence = Reading.LONG_SEAM_ONLY, 1.0 - probability
         reasons.append(
-            f"Whole picture: no seam around the part or at an outlet's root was seen; a fabrication "
-            f"is put at {percent}."
+            "Whole picture: no seam around the part or at an outlet's root was seen; a "
+            f"fabrication is put at {percent}."
         )
     else:
         reading, confidence = Reading.NO_SEAM_SEEN, 1.0 - probability
