@@ -22,6 +22,10 @@ values of the rows of ASME B16.9: long-radius 90° elbows R·π/2 ÷ (OD/2) for 
 the row, so an angle halfway between along and across is uncertain by some degrees; 0 and 90 are
 not."""
 
+SURE_OF_PLACE = 0.7
+"""Length of (cosine, sine) of `around` from which on a network knows where on the surface a pixel
+lies: a network that is torn between places answers their mean, which is shorter than 1."""
+
 _CELLS = 24
 
 
@@ -65,7 +69,7 @@ def seam_angle_deg(band: Band, maps: Maps, kind: Kind) -> float | None:
     if known.sum() < 4:
         return None
     along, c, s = (v[known] for v in values)
-    if np.median(np.hypot(c, s)) < 0.3:
+    if np.median(np.hypot(c, s)) < SURE_OF_PLACE:
         return None
     return surface_direction_deg(along, np.arctan2(s, c), ratio)
 
@@ -93,14 +97,15 @@ def _sampled(field: NDArray[np.float32], points: NDArray[np.float64]) -> NDArray
 
 def seen_fraction(maps: Maps, kind: Kind) -> float:
     """Share of the outside surface that the photo shows, 0 to 1, from the cells of (along, around)
-    that some pixel lies in. 0 without a fitting."""
+    that some pixel surely lies in. 0 without a fitting."""
     if kind is Kind.NONE:
         return 0.0
     parts = (Part.RUN, Part.OUTLET) if kind is Kind.TEE else (Part.BODY,)
     winner = maps.part.argmax(axis=-1)
     seen, whole = 0.0, 0.0
     for part in parts:
-        here = winner == part.label
+        sure = np.hypot(maps.around_cos, maps.around_sin) >= SURE_OF_PLACE
+        here = (winner == part.label) & sure
         share = LENGTH_OVER_RADIUS[kind, part]
         whole += share
         if not here.any():

@@ -125,3 +125,21 @@ def test_seen_fraction_counts_cells() -> None:
 
 def test_length_of_a_path() -> None:
     assert path_length(np.array([[0.0, 0.0], [3.0, 4.0], [3.0, 10.0]])) == pytest.approx(11.0)
+
+
+def test_a_network_that_is_torn_about_the_place_measures_nothing() -> None:
+    seam = np.zeros((96, 128))
+    seam[20:80, 60:64] = Orientation.CIRCUMFERENTIAL.label
+    sure = flat_maps(seam)
+    torn = Maps(
+        part=sure.part,
+        seam=sure.seam,
+        along=sure.along,
+        around_cos=0.4 * sure.around_cos,
+        around_sin=0.4 * sure.around_sin,
+        kind=sure.kind,
+        fabricated_logit=0.0,
+    )
+    (band,) = trace(torn)
+    assert seam_angle_deg(band, torn, Kind.ELBOW) is None
+    assert seen_fraction(torn, Kind.ELBOW) == 0.0
