@@ -5,7 +5,6 @@ from __future__ import annotations
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from skimage.measure import label, regionprops
 
 from fittings.words import Kind, Part
 from vision.network import Maps
@@ -31,13 +30,18 @@ def several_pieces(maps: Maps, kind: Kind) -> bool:
     piece has, or parts of different kinds."""
     winner = maps.part.argmax(axis=-1)
     total = winner.size
-    outlines = [r for r in regionprops(label(winner > 0)) if r.area > 0.006 * total]
-    big = max((r.area for r in outlines), default=0)
-    separate = [r for r in outlines if r.area > 0.08 * big]
-    faces = [r for r in regionprops(label(winner == Part.FACE.label)) if r.area > 0.002 * total]
+    outlines = _areas(winner > 0)
+    separate = [a for a in outlines if a > max(0.006 * total, 0.08 * max(outlines))]
+    faces = [a for a in _areas(winner == Part.FACE.label) if a > 0.002 * total]
     shares = [float((winner == p.label).mean()) for p in (Part.BODY, Part.RUN)]
     mixed = min(shares) > 0.02 and min(shares) > 0.25 * max(shares)
     return len(separate) > 1 or len(faces) > _ENDS[kind] or mixed
+
+
+def _areas(mask: NDArray[np.bool_]) -> list[int]:
+    """Pixels of each connected part of a mask."""
+    stats = cv2.connectedComponentsWithStats(mask.astype(np.uint8))[2]
+    return [int(area) for area in stats[1:, cv2.CC_STAT_AREA]]
 
 
 def judge(pixels: NDArray[np.uint8], maps: Maps, kind: Kind) -> Quality:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 from skimage.filters import apply_hysteresis_threshold
-from skimage.measure import label, regionprops
 from skimage.morphology import skeletonize
 
 from fittings.words import Orientation, Part
@@ -61,16 +61,18 @@ def trace(maps: Maps) -> tuple[Band, ...]:
     bands = []
     for orientation in Orientation:
         channel = orientation.label - 1
-        numbered = label(present & (winner == channel), connectivity=2)
-        for region in regionprops(numbered):
-            if region.axis_major_length < shortest:
+        mask = (present & (winner == channel)).astype(np.uint8)
+        _, numbered, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+        for number, (x, y, width, height, _) in enumerate(stats[1:], start=1):
+            if np.hypot(width, height) < shortest:
                 continue
-            path, closed = _path(region.image)
-            r0, c0 = region.bbox[:2]
-            path += np.array([c0, r0])
+            own_mask = numbered[y : y + height, x : x + width] == number
+            path, closed = _path(own_mask)
+            path += np.array([x, y])
             if path_length(path) < shortest:
                 continue
-            rows, columns = region.coords.T
+            rows, columns = np.nonzero(own_mask)
+            rows, columns = rows + y, columns + x
             own = strength[rows, columns, channel]
             bands.append(
                 Band(

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.special import expit, logit
 
 from fittings.checks import settling_check
 from fittings.words import Kind, Orientation, Reading
@@ -48,7 +47,7 @@ class Calibration:
     offset: float
 
     def probability(self, features: tuple[float, ...]) -> float:
-        return float(expit(np.dot(self.weights, features) + self.offset))
+        return float(1.0 / (1.0 + np.exp(-(np.dot(self.weights, features) + self.offset))))
 
 
 def from_card(card: Mapping[str, Any]) -> tuple[Thresholds, Calibration]:
@@ -70,10 +69,11 @@ def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
     fabrication = seam_strength(maps)[..., 1:].sum(axis=-1).ravel()
     count = max(8, int(_TOP_SHARE * fabrication.size))
     top = float(np.partition(fabrication, -count)[-count:].mean())
+    top = float(np.clip(top, 1e-3, 1 - 1e-3))
     length = sum(b.length * b.confidence for b in bands if b.orientation.speaks_of_fabrication)
     return (
         float(np.clip(maps.fabricated_logit, -12.0, 12.0)),
-        float(logit(np.clip(top, 1e-3, 1 - 1e-3))),
+        float(np.log(top / (1.0 - top))),
         float(np.log1p(20.0 * length / max(maps.shape))),
     )
 
