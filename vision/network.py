@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
+from scipy.special import softmax
 
 from models.weights import LoadedWeights, WeightsError
 
@@ -49,13 +50,6 @@ class Maps:
     def shape(self) -> tuple[int, int]:
         """(height, width) of the maps."""
         return self.part.shape[0], self.part.shape[1]
-
-
-def softmax(logits: NDArray[np.float32], axis: int = -1) -> NDArray[np.float32]:
-    """Probabilities along `axis`. Written out because importing SciPy's takes as long as reading a
-    photo does (measured: a tenth of a second of a cold start)."""
-    powers = np.exp(logits - logits.max(axis=axis, keepdims=True))
-    return powers / powers.sum(axis=axis, keepdims=True)
 
 
 Network = Callable[[NDArray[np.uint8]], Maps]

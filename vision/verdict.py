@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.special import expit, logit
 
 from fittings.checks import settling_check
 from fittings.words import Kind, Orientation, Reading
@@ -47,7 +48,7 @@ class Calibration:
     offset: float
 
     def probability(self, features: tuple[float, ...]) -> float:
-        return float(1.0 / (1.0 + np.exp(-(np.dot(self.weights, features) + self.offset))))
+        return float(expit(np.dot(self.weights, features) + self.offset))
 
 
 def from_card(card: Mapping[str, Any]) -> tuple[Thresholds, Calibration]:
@@ -73,7 +74,7 @@ def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
     length = sum(b.length * b.confidence for b in bands if b.orientation.speaks_of_fabrication)
     return (
         float(np.clip(maps.fabricated_logit, -12.0, 12.0)),
-        float(np.log(top / (1.0 - top))),
+        float(logit(top)),
         float(np.log1p(20.0 * length / max(maps.shape))),
     )
 

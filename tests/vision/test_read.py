@@ -189,13 +189,3 @@ def _png(width: int, height: int) -> bytes:
 def test_the_network_sees_the_photo_at_its_size() -> None:
     photo = open_photo(_png(640, 480), "x.png")
     assert for_network(photo).shape == (384, 512, 3)
-
-
-def test_softmax_is_scipys() -> None:
-    """Against scipy.special.softmax, large logits included."""
-    from scipy.special import softmax as reference
-
-    from vision.network import softmax
-
-    logits = np.random.default_rng(3).normal(0, 40, (4, 6, 5)).astype(np.float32)
-    assert softmax(logits, axis=0) == pytest.approx(reference(logits, axis=0), abs=1e-6)
