@@ -183,7 +183,7 @@ def test_pixels_can_be_no_other_shape_and_are_not_changed() -> None:
         open_photo(GOOD, "p").pixels[0, 0] = 0
 
 
-def opens_or_refuses(data: bytes) -> None:
+def check_opens_or_refuses(data: bytes) -> None:
     try:
         photo = open_photo(data, "any")
     except errors.PhotoUnreadable:
@@ -193,7 +193,7 @@ def opens_or_refuses(data: bytes) -> None:
 
 @given(st.binary(max_size=300))
 def test_any_bytes_give_a_photo_or_our_error(data: bytes) -> None:
-    opens_or_refuses(data)
+    check_opens_or_refuses(data)
 
 
 STARTS = {
@@ -212,4 +212,4 @@ def test_damaged_pictures_give_a_photo_or_our_error(
     data = bytearray(STARTS[form])
     for where, value in changes:
         data[round(where * (len(data) - 1))] = value
-    opens_or_refuses(bytes(data[: round(len(data) * (1 - cut * cut))]))
+    check_opens_or_refuses(bytes(data[: round(len(data) * (1 - cut * cut))]))
