@@ -1,8 +1,8 @@
 """Training batches: scenes drawn on worker processes, rendered on the device as they are needed.
 
-Every batch holds the same shares, so that each stage sees one shape and is compiled once: with `c`
-items of each kind, `c` pictures without a fitting, and `g` pictures that show one piece of each
-kind together. Picture `i` of batch `b` is drawn from `default_rng([seed, rank, b, i])`.
+Every batch holds the same shares: with `c` items of each kind, `c` pictures without a fitting, and
+`g` pictures that show one piece of each kind together. Picture `i` of batch `b` is drawn from
+`default_rng([seed, rank, b, i])`.
 """
 
 from __future__ import annotations
@@ -67,8 +67,9 @@ def shares(per_rank: int) -> Shares:
     return Shares((per_rank + 2 * groups) // 4, groups)
 
 
-def draw(seed: Sequence[int], per_rank: int) -> dict[str, np.ndarray]:
-    """One batch, drawn: packed rows per kind, and what each item is, (c,) each.
+def draw(seed: Sequence[int], per_rank: int, plain_share: float = 0.0) -> dict[str, np.ndarray]:
+    """One batch, drawn: packed rows per kind, and what each item is, (c,) each. Of the pictures
+    with one fitting, `plain_share` are plain scenes.
 
     For kind k: `rows_k` (c, numbers), `fabricated_k`, `kinked_k` float; the last `groups` rows of
     the three kinds share their scenes. `rows_none` (c, numbers) has no piece.
@@ -78,7 +79,9 @@ def draw(seed: Sequence[int], per_rank: int) -> dict[str, np.ndarray]:
     number = 0
     for kind in PIECE_KINDS:
         for _ in range(share.singles):
-            scene = sample_scene(np.random.default_rng([*seed, number]), (kind,))
+            rng = np.random.default_rng([*seed, number])
+            plain = number % 16 < 16 * plain_share
+            scene = sample_scene(rng, (kind,), plain=plain)
             items[kind.value].append((scene, scene.pieces[0]))
             number += 1
     for _ in range(share.groups):
@@ -107,15 +110,20 @@ def draw(seed: Sequence[int], per_rank: int) -> dict[str, np.ndarray]:
     return out
 
 
+_ENDLESS = 10_000_000  # batches
+
+
 class _Drawn(Dataset):
-    def __init__(self, seed: int, rank: int, per_rank: int, length: int) -> None:
-        self.seed, self.rank, self.per_rank, self.length = seed, rank, per_rank, length
+    def __init__(self, seed: int, rank: int, per_rank: int, plain_batches: int) -> None:
+        self.seed, self.rank, self.per_rank = seed, rank, per_rank
+        self.plain_batches = plain_batches
 
     def __len__(self) -> int:
-        return self.length
+        return _ENDLESS
 
     def __getitem__(self, index: int) -> dict[str, Tensor]:
-        drawn = draw((self.seed, self.rank, index), self.per_rank)
+        plain_share = max(0.0, 1.0 - index / self.plain_batches) if self.plain_batches else 0.0
+        drawn = draw((self.seed, self.rank, index), self.per_rank, plain_share)
         return {name: torch.from_numpy(value) for name, value in drawn.items()}
 
 
@@ -123,7 +131,7 @@ class _Rendered(_Drawn):
     """Batches rendered in the worker processes: on a CPU there is no device to leave it to."""
 
     def __init__(self, drawn: _Drawn, height: int, width: int) -> None:
-        super().__init__(drawn.seed, drawn.rank, drawn.per_rank, drawn.length)
+        super().__init__(drawn.seed, drawn.rank, drawn.per_rank, drawn.plain_batches)
         self.height, self.width = height, width
 
     @torch.no_grad()
@@ -145,10 +153,7 @@ def stages_on(device: torch.device) -> Stages:
         return plain_stages() if native is None else native | {"item": _on_torch(native["item"])}
     from models.cuda import CudaItems  # only there with a CUDA build of torch
 
-    effects_stages = {
-        name: torch.compile(stage, dynamic=False) for name, stage in plain_stages().items()
-    }
-    return effects_stages | {"item": CudaItems(device).item}
+    return plain_stages() | {"item": CudaItems(device).item}
 
 
 def _on_torch(item: Callable[..., Layer]) -> Callable[..., Layer]:
@@ -301,12 +306,13 @@ class Batches:
         rank: int,
         world: int,
         workers: int,
+        plain_batches: int = 0,
     ) -> None:
         del world  # each rank draws its own pictures
         self.height, self.width, self.device = height, width, device
         self.run = stages_on(device)
         self.fixed = fixed_arrays(device)
-        drawn = _Drawn(seed, rank, per_rank, 10_000_000)
+        drawn = _Drawn(seed, rank, per_rank, plain_batches)
         self.loader = DataLoader(
             drawn if device.type == "cuda" else _Rendered(drawn, height, width),
             batch_size=None,

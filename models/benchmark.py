@@ -86,7 +86,7 @@ def main() -> None:
         return
     network = SeamNetwork().to(device).to(memory_format=torch.channels_last).train()
     optimizer = make_optimizer(network, TrainConfig(steps=1, device=device.type))
-    image, targets = prepared(batch, device, 1.0, 0)
+    image, targets = prepared(batch, 1.0, 0)
     for i in range(options.rounds + 3):
         if i == 3:
             wait(device)

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
-from torchvision.models import mobilenet_v3_large
+from torchvision.models import mobilenet_v3_large, resnet18
 
 from fittings.words import Kind, Orientation, Part
 
@@ -28,15 +28,17 @@ MULTIPLE_OF = 32  # height and width of a picture, pixels: the encoder halves fi
 _RGB_MEAN = (0.485, 0.456, 0.406)
 _RGB_SPREAD = (0.229, 0.224, 0.225)
 
+TRUNKS = {"mobilenet": (16, 24, 40, 112, 160), "resnet": (64, 64, 128, 256, 160)}
+
 # mobilenet_v3_large: last block of each resolution, and its channels.
 _ENCODER_STAGES = ((0, 2), (2, 4), (4, 7), (7, 13), (13, 16))  # 1/2, 1/4, 1/8, 1/16, 1/32
-_ENCODER_CHANNELS = (16, 24, 40, 112, 160)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NetworkConfig:
     """Widths of the network, in channels, and the dilations of its context block."""
 
+    trunk: str = "mobilenet"
     detail: int = 24  # stem at 1/2
     half: int = 40  # decoder at 1/2
     quarter: int = 64  # decoder at 1/4
@@ -109,9 +111,21 @@ class SeamNetwork(nn.Module):
         self.register_buffer("mean", torch.tensor(_RGB_MEAN).view(1, 3, 1, 1))
         self.register_buffer("spread", torch.tensor(_RGB_SPREAD).view(1, 3, 1, 1))
 
-        blocks = mobilenet_v3_large(weights=None).features
-        self.encoder = nn.ModuleList(blocks[a:b] for a, b in _ENCODER_STAGES)
-        e2, e4, e8, e16, e32 = _ENCODER_CHANNELS
+        e2, e4, e8, e16, e32 = TRUNKS[c.trunk]
+        if c.trunk == "mobilenet":
+            blocks = mobilenet_v3_large(weights=None).features
+            self.encoder = nn.ModuleList(blocks[a:b] for a, b in _ENCODER_STAGES)
+        else:
+            net = resnet18(weights=None)
+            self.encoder = nn.ModuleList(
+                [
+                    nn.Sequential(net.conv1, net.bn1, net.relu),
+                    nn.Sequential(net.maxpool, net.layer1),
+                    net.layer2,
+                    net.layer3,
+                    conv_block(e16, e32, stride=2),
+                ]
+            )
         self.detail = nn.Sequential(
             conv_block(3, c.detail, stride=2), conv_block(c.detail, c.detail)
         )

@@ -41,7 +41,8 @@ from models.checkpoints import (
 )
 from models.host import Host, Log, Meter, StopSignal, join_host, leave_host
 from models.losses import LOSS_NAMES, LossWeights, total_loss
-from models.network import MULTIPLE_OF, SeamNetwork, count_parameters
+from models.network import MULTIPLE_OF, NetworkConfig, SeamNetwork, count_parameters
+from models.store import Store, seeded
 from models.targets import Batch, half_resolution, resized, turned
 from models.tuning import tuning_figures
 
@@ -63,12 +64,15 @@ class TrainConfig:
     out: str = ""  # folder of the checkpoint; empty is runs/NAME/checkpoint
     minutes: float = 0.0  # budget by the clock, over all resumed parts together; 0 is none
     steps: int = 0  # budget by steps; 0 is none
+    trunk: str = "mobilenet"
     seed: int = 1
     per_rank: int = 64  # pictures of a step on each device
     split: int = 1  # steps that a batch is dealt out to: few pictures a step learn more per picture
     height: int = 384  # base size, pixels
     width: int = 512
-    pool: str = ""  # folder of models.pool to take pictures from; empty renders them anew
+    times: int = 1  # how often a rendered picture is learnt from, on the average
+    kept: int = 8192  # pictures kept for that on each device (2.4 MB each); none when times is 1
+    plain_batches: int = 0  # over so many batches of each rank, plain scenes give way to all
     workers: int = 4  # worker processes of the batches, on each rank
     learning_rate: float = 2e-3  # the highest of the run
     warmup_steps: int = 300
@@ -100,6 +104,10 @@ class TrainConfig:
         few = (self.tiny_share, self.small_share, self.large_share)
         if min(few) < 0 or sum(few) > 1:
             raise ValueError(f"tiny, small and large share the steps, 1 together at most: {few}")
+        if self.times < 1 or (self.times > 1 and self.kept < self.per_rank):
+            raise ValueError(
+                f"times is 1 or more, and kept no less than per_rank: {self.times}, {self.kept}"
+            )
         if self.split < 1 or self.per_rank % self.split or self.per_rank // self.split < 2:
             raise ValueError(
                 f"per_rank must hold split times 2 pictures or more (batch norm needs them): "
@@ -150,26 +158,33 @@ def step_picture(config: TrainConfig, step: int) -> tuple[float, int]:
     return scale, (int(direction) if turn else 0)
 
 
-def prepared(batch: Batch, device: torch.device, scale: float, turns: int) -> tuple[Tensor, Batch]:
-    """(picture, targets at half resolution) of a step, on the device."""
-    batch = {name: value.to(device, non_blocking=True) for name, value in batch.items()}
+def prepared(batch: Batch, scale: float, turns: int) -> tuple[Tensor, Batch]:
+    """(picture, targets at half resolution) of a step."""
     height, width = batch["image"].shape[-2:]
     batch = turned(resized(batch, round(height * scale), round(width * scale)), turns)
     image = batch["image"].nan_to_num().clamp(0.0, 1.0)
     return image.contiguous(memory_format=torch.channels_last), half_resolution(batch)
 
 
-def dealt(image: Tensor, targets: Batch, split: int, step: int) -> Iterator[tuple[Tensor, Batch]]:
-    """A step's pictures, shuffled and dealt out to `split` steps of equal size."""
+def dealt(batch: Batch, split: int, step: int) -> Iterator[Batch]:
+    """A batch's pictures, shuffled and dealt out to `split` steps of equal size."""
     if split == 1:
-        yield image, targets
+        yield batch
         return
-    order = np.random.default_rng([step, split]).permutation(len(image))
+    order = np.random.default_rng([step, split]).permutation(len(batch["image"]))
     for hand in np.split(order, split):
-        index = torch.from_numpy(hand).to(image.device, non_blocking=True)
-        some = {name: value.index_select(0, index) for name, value in targets.items()}
-        picked = image.index_select(0, index).contiguous(memory_format=torch.channels_last)
-        yield picked, some
+        index = torch.from_numpy(hand).to(batch["image"].device, non_blocking=True)
+        yield {name: value.index_select(0, index) for name, value in batch.items()}
+
+
+def hands(batch: Batch, store: Store | None, config: TrainConfig, step: int) -> Iterator[Batch]:
+    """The pictures of the steps that a batch gives: its own, or as many times those of a store."""
+    if store is None:
+        yield from dealt(batch, config.split, step)
+        return
+    store.add(batch)
+    for _ in range(config.times * config.split):
+        yield store.take(config.per_rank // config.split)
 
 
 class GuardedAdamW(torch.optim.AdamW):
@@ -200,7 +215,7 @@ class Run:
         start_from: Path | None = None,
     ) -> None:
         torch.manual_seed(config.seed)
-        network = SeamNetwork()
+        network = SeamNetwork(NetworkConfig(trunk=config.trunk))
         if start_from is not None:
             # An ONNX file lacks batch norm's counters, which nothing here reads; a layer that is
             # newer than the weights begins afresh.
@@ -334,6 +349,9 @@ def _trained(
         "world": host.world,
     }
     run.log.write("start", start | dataclasses.asdict(config) | dataclasses.asdict(weights))
+    store = None
+    if config.times > 1:
+        store = Store(config.kept, seeded(device, progress.data_seeds[-1], host.rank))
     meter = Meter((*LOSS_NAMES, "gradient_norm", "skipped_share"), device)
     began_s = saved_s = tuned_s = time.monotonic()
 
@@ -353,8 +371,9 @@ def _trained(
                     break
                 raise
             meter.waited_s += time.monotonic() - now_s
-            sized = prepared(batch, device, *step_picture(config, progress.step))
-            for image, targets in dealt(*sized, config.split, progress.step):
+            batch = {name: value.to(device, non_blocking=True) for name, value in batch.items()}
+            for hand in hands(batch, store, config, progress.step):
+                image, targets = prepared(hand, *step_picture(config, progress.step))
                 with torch.autocast(device.type, torch.bfloat16, enabled=run.half_precision):
                     output = model(image)
                 loss, parts = total_loss(output, targets, weights)
@@ -413,6 +432,13 @@ def make_parser() -> argparse.ArgumentParser:
     begin.add_argument(
         "--start-from", type=Path, metavar="PATH", help="take the weights of a run or an ONNX file"
     )
+    parser.add_argument(
+        "--loss",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help=f"another weight of the loss than the usual ({', '.join(LOSS_NAMES)}, ...)",
+    )
     hints = typing.get_type_hints(TrainConfig)
     for field in dataclasses.fields(TrainConfig):
         flag, kind = "--" + field.name.replace("_", "-"), hints[field.name]
@@ -427,22 +453,32 @@ def make_parser() -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     options = vars(make_parser().parse_args(arguments))
     resume, start_from = options.pop("resume", None), options.pop("start_from", None)
+    losses = options.pop("loss", [])
     try:
+        loss_weights = LossWeights(**dict(_named_value(text) for text in losses))
         if resume is not None:
             options = load_state(resume)["config"] | options
         config = TrainConfig.from_options(options)
-    except (CheckpointError, ValueError) as error:
+    except (CheckpointError, TypeError, ValueError) as error:
         print(f"models.train: {error}", file=sys.stderr)
         return 2
     from models.batches import Batches, tuning_batches  # renders: heavy, and not for --help
 
-    make_batches: MakeBatches = Batches
-    if config.pool:
-        from models.pool import PoolBatches
-
-        make_batches = functools.partial(PoolBatches, Path(config.pool))
-    train(config, make_batches, tuning_batches, resume=resume, start_from=start_from)
+    make_batches = functools.partial(Batches, plain_batches=config.plain_batches)
+    train(
+        config,
+        make_batches,
+        tuning_batches,
+        resume=resume,
+        start_from=start_from,
+        loss_weights=loss_weights,
+    )
     return 0
+
+
+def _named_value(text: str) -> tuple[str, float]:
+    name, _, value = text.partition("=")
+    return name, float(value)
 
 
 def _moved(batch: Batch, device: torch.device) -> Batch:

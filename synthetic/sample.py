@@ -16,7 +16,7 @@ from synthetic.held_out import with_held_out
 from synthetic.sample_pieces import outside_points, sample_piece
 from synthetic.sample_props import sample_props
 from synthetic.sample_view import sample_camera, sample_ground, sample_light
-from synthetic.scene import Piece, Scene
+from synthetic.scene import Mark, Piece, Prop, Scene
 
 PIECE_KINDS = (Kind.ELBOW, Kind.TEE, Kind.REDUCER)
 
@@ -31,12 +31,17 @@ def sample_kinds(rng: Rng) -> tuple[Kind, ...]:
 
 
 def sample_scene(
-    rng: Rng, kinds: tuple[Kind, ...] | None = None, *, held_out: bool = False
+    rng: Rng,
+    kinds: tuple[Kind, ...] | None = None,
+    *,
+    held_out: bool = False,
+    plain: bool = False,
 ) -> Scene:
     """A scene with one piece per entry of `kinds` (drawn too when None).
 
     With `held_out` the scene is the same but for looks that training never sees (see
-    `synthetic.held_out`); without, it never has them.
+    `synthetic.held_out`); without, it never has them. `plain` scenes are what training begins
+    with: the pieces whole and large in the frame, nothing about them and no marks on them.
     """
     if kinds is None:
         kinds = sample_kinds(rng)
@@ -56,11 +61,15 @@ def sample_scene(
     else:
         size = float(np.exp(rng.uniform(np.log(20), np.log(500))))
         target, extent = np.array([0.0, 0.0, size]), size * rng.uniform(1.2, 3.0)
-    camera, effects = sample_camera(rng, target, float(extent), studio)
+    if plain:
+        pieces = [replace(piece, marks=(Mark(), Mark(), Mark())) for piece in pieces]
+    camera, effects = sample_camera(rng, target, float(extent), studio, plain=plain)
     light, exposure = sample_light(rng, camera, studio)
     scene = Scene(
         pieces=tuple(pieces),
-        props=sample_props(rng, size, float(extent), pieces, studio),
+        props=(Prop(),) * 5
+        if plain and pieces
+        else sample_props(rng, size, float(extent), pieces, studio),
         ground=sample_ground(rng, studio),
         light=light,
         camera=camera,

@@ -10,15 +10,18 @@ from synthetic.scene import Camera, Effects, Ground, Lamp, Light, Triple
 
 
 def sample_camera(
-    rng: Rng, target: np.ndarray, extent: float, studio: bool
+    rng: Rng, target: np.ndarray, extent: float, studio: bool, *, plain: bool = False
 ) -> tuple[Camera, Effects]:
-    """A camera that looks at about `target`, and what the phone does to the picture."""
+    """A camera that looks at about `target`, and what the phone does to the picture; a `plain` view
+    is neither far nor close."""
     focal = float(rng.uniform(0.68, 1.1)) if rng.random() < 0.7 else float(rng.uniform(1.1, 3.5))
     if studio and rng.random() < 0.6:
         focal = float(rng.uniform(1.5, 4.0))
     how_near = rng.random()
     fill = float(rng.uniform(0.45, 1.05))
-    if how_near < 0.2:
+    if plain:
+        fill = float(rng.uniform(0.6, 1.0))
+    elif how_near < 0.2:
         fill = float(rng.uniform(0.18, 0.5))
     elif how_near < 0.38:
         fill = float(rng.uniform(1.0, 3.2))  # close-ups
@@ -37,7 +40,8 @@ def sample_camera(
     )
     position = target + distance * toward
     position[2] = max(position[2], 0.15 * extent)
-    aim = target + rng.normal(0.0, 0.18 if fill < 1.1 else 0.35, 3) * extent
+    astray = 0.05 if plain else 0.18 if fill < 1.1 else 0.35
+    aim = target + rng.normal(0.0, astray, 3) * extent
     roll = rng.normal(0, 5) if rng.random() < 0.8 else rng.uniform(-180, 180)
     k1 = float(rng.normal(0.0, 0.03))
     camera = Camera(

@@ -184,7 +184,7 @@ def test_a_step_reads_no_value_back() -> None:
     """On the device that holds no values, anything that would wait for one raises an error."""
     batch = {name: value.to("meta") for name, value in fake_batch(0, 2, 128, 128).items()}
     network = SeamNetwork().to("meta")
-    image, targets = prepared(batch, torch.device("meta"), 1.25, 1)
+    image, targets = prepared(batch, 1.25, 1)
     output = network(image)
     loss, _ = total_loss(output, targets, WEIGHTS)
     loss.backward()

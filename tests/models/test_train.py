@@ -131,6 +131,21 @@ def test_what_a_run_leaves_behind() -> None:
     )
 
 
+def test_pictures_kept_give_several_steps_a_batch() -> None:
+    batches = 0
+
+    class Counted(FakeBatches):
+        def __iter__(self) -> Iterator[Batch]:
+            nonlocal batches
+            for batch in super().__iter__():
+                batches += 1
+                yield batch
+
+    config = replace(TINY, per_rank=4, split=2, times=3, kept=8, steps=12, tuning_pictures=0)
+    done = train(config, Counted, fake_tuning)
+    assert (done.step, done.pictures, batches) == (12, 24, 2)
+
+
 def test_workers_that_end_with_the_run_do_not_cost_the_checkpoint() -> None:
     done = train(replace(TINY, tuning_pictures=0), EndedWithItsWorkers, fake_tuning)
     assert done.step == 2
@@ -191,6 +206,7 @@ def test_sizes_and_turns_depend_on_seed_and_step_alone() -> None:
         ({"steps": 3, "minutes": 1.0}, "one budget"),
         ({"steps": 3, "height": 96}, "height must be a multiple of 128"),
         ({"steps": 3, "per_rank": 1}, "per_rank"),
+        ({"steps": 3, "times": 2, "kept": 63}, "kept no less than per_rank"),
     ],
 )
 def test_wrong_options_are_named(options: dict, message: str) -> None:
