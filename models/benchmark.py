@@ -16,7 +16,8 @@ import torch
 from models.batches import Batches, draw
 from models.losses import LossWeights, total_loss
 from models.network import SeamNetwork
-from models.train import TrainConfig, make_optimizer, prepared
+from models.train import make_optimizer, prepared
+from models.train_config import TrainConfig
 from synthetic.packing import Numbers
 from synthetic.render import Stages, item_layer, plain_stages
 from synthetic.sample import PIECE_KINDS

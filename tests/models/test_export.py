@@ -71,7 +71,7 @@ def test_another_network_is_told_apart(content: bytes) -> None:
 
 def test_the_shipped_network_fits_into_its_limit() -> None:
     bytes_of_weights = 4 * count_parameters(SeamNetwork())
-    assert bytes_of_weights + 200_000 < LARGEST_FILE_BYTES
+    assert bytes_of_weights + 100_000 < LARGEST_FILE_BYTES
 
 
 def test_the_card_tells_what_a_reader_needs(
