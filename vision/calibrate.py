@@ -27,11 +27,13 @@ from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE, Picture, render
 from synthetic.sample import sample_scene
 from synthetic.scene import Scene
+from vision.calibration import FEATURES
+from vision.judging import choose_kind
 from vision.network import OnnxNetwork
 from vision.photo import open_photo
-from vision.read import OPEN_SIDE_PX, choose_kind, for_network
+from vision.read import OPEN_SIDE_PX, for_network
 from vision.tracing import trace
-from vision.verdict import FEATURES, features
+from vision.verdict import features
 
 TUNING_SEED = 910_001
 """Seed of the tuning scenes here; training's own tuning pictures have 900 001."""

@@ -20,10 +20,10 @@ from skimage.measure import label, regionprops
 from skimage.morphology import skeletonize
 
 from fittings.words import Kind, Orientation, Part
+from vision.calibration import FEATURES, Calibration, Thresholds
 from vision.metrics import angle_difference_deg
 from vision.network import Maps
 from vision.read import Reader
-from vision.verdict import FEATURES, Calibration, Thresholds
 
 LONG_SIDE_PX = 384
 """The picture's long side when the filter looks at it."""

@@ -25,6 +25,9 @@ FALSE_ALARM_SHARE = 0.05
 PIECE_SHARE = 0.02
 """The kind is asked of single pieces that cover at least this share of the frame."""
 
+CLOSE_SHARE = 0.3
+"""From this share of the frame on, a piece mostly reaches beyond it, and its kind may not show."""
+
 CLUTTER_PROPS = 3
 """Other things in a scene from which on it counts as cluttered; several pieces count too."""
 
@@ -67,6 +70,7 @@ class Figures:
     unreadable: int
     kind: Count
     kind_none: Count
+    kind_near: Count  # of single pieces that cover CLOSE_SHARE of the frame or more
     threshold: float
     recall_at_five: Count
     alarm_at_five: Count
@@ -161,6 +165,9 @@ def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) ->
         unreadable=sum(answer.error is not None for answer in said.values()),
         kind=Count(of=right_single.of + right_none.of, found=right_single.found + right_none.found),
         kind_none=right_none,
+        kind_near=count(
+            said[row.index].kind == row.kinds[0] for row in single if row.shares[0] >= CLOSE_SHARE
+        ),
         threshold=limit,
         recall_at_five=count(map(above, positives)),
         alarm_at_five=count(map(above, negatives)),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE
 from vision.exam_figures import (
+    CLOSE_SHARE,
     CLUTTER_PROPS,
     PIECE_SHARE,
     Count,
@@ -81,6 +82,10 @@ def _section(title: str, readers: Sequence[str], each: Sequence[Figures]) -> lis
             [_count(f.kind) for f in each],
         ),
         ("  of which no fitting", [_count(f.kind_none) for f in each]),
+        (
+            f"  of which pieces ≥ {100 * CLOSE_SHARE:.0f} % of frame",
+            [_count(f.kind_near) for f in each],
+        ),
         ("recall at 5 % false alarm", [_count(f.recall_at_five) for f in each]),
         ("  false alarms there", [_count(f.alarm_at_five) for f in each]),
         ("  threshold there", [f"{f.threshold:.3f}" for f in each]),

@@ -14,7 +14,6 @@ import cv2
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
-from scipy.special import softmax
 
 from models.weights import LoadedWeights, WeightsError
 
@@ -87,6 +86,8 @@ class OnnxNetwork:
         part, seam, surface, kind, fabricated = self._session.run(
             self._outputs, {self._input: image}
         )
+        from scipy.special import softmax  # slow to import, and ready by now: see vision.read
+
         return Maps(
             part=softmax(part[0], axis=0).transpose(1, 2, 0),
             seam=softmax(seam[0], axis=0).transpose(1, 2, 0),

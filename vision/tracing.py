@@ -16,10 +16,10 @@ from skimage.morphology import skeletonize
 from fittings.words import Orientation, Part
 from vision.network import Maps
 
-LOW, HIGH = 0.35, 0.6
+LOW, HIGH = 0.35, 0.7
 """Hysteresis: a band reaches `HIGH` somewhere and is followed down to `LOW`."""
 
-MIN_LENGTH_SHARE = 0.025
+MIN_LENGTH_SHARE = 0.04
 """A shorter band, as a share of the map's long side, is no seam but a speck."""
 
 

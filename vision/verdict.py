@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
-
 import numpy as np
-from scipy.special import expit, logit
+from scipy.special import logit
 
 from fittings.checks import settling_check
 from fittings.words import Kind, Orientation, Reading
+from vision.calibration import Thresholds
 from vision.network import Maps
 from vision.reading import Quality, Seam, Verdict
 from vision.tracing import Band, seam_strength
@@ -19,54 +16,10 @@ _TOP_SHARE = 0.0012
 """Share of the picture's pixels whose mean makes a seam map's evidence: about what a visible seam
 covers at least (300 of 384 × 288 pixels is 0.0027)."""
 
-FEATURES = ("whole picture", "seam map", "traced length")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Thresholds:
-    """Set on tuning scenes and shipped in the weights' card.
-
-    `hold` is the probability from which on a photo reads `fabrication_seam`, `doubt` that from
-    which on nothing better than `unclear` is said; `kind` is the least confidence in the kind.
-    """
-
-    hold: float
-    doubt: float
-    kind: float
-
-    def __post_init__(self) -> None:
-        if not 0.0 < self.doubt <= self.hold < 1.0:
-            raise ValueError(f"thresholds must rise from doubt to hold between 0 and 1: {self}")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Calibration:
-    """Logistic regression from FEATURES to the probability of a fabrication, fitted on tuning
-    scenes; `weights` in the order of FEATURES."""
-
-    weights: tuple[float, ...]
-    offset: float
-
-    def probability(self, features: tuple[float, ...]) -> float:
-        return float(expit(np.dot(self.weights, features) + self.offset))
-
-
-def from_card(card: Mapping[str, Any]) -> tuple[Thresholds, Calibration]:
-    """Thresholds and calibration of shipped weights; ValueError when the card lacks them."""
-    try:
-        thresholds = Thresholds(**{k: float(v) for k, v in card["thresholds"].items()})
-        numbers = card["calibration"]
-        if list(numbers["features"]) != list(FEATURES):
-            raise ValueError(f"calibrated for {numbers['features']}, this program has {FEATURES}")
-        return thresholds, Calibration(
-            weights=tuple(float(v) for v in numbers["weights"]), offset=float(numbers["offset"])
-        )
-    except (KeyError, TypeError) as error:
-        raise ValueError(f"the weights' card has no usable thresholds: {error}") from error
-
 
 def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
-    """The evidence for a fabrication, in the order of FEATURES, each in log-odds or log length."""
+    """The evidence for a fabrication, each in log-odds or log length, in the order of
+    `vision.calibration.FEATURES`."""
     fabrication = seam_strength(maps)[..., 1:].sum(axis=-1).ravel()
     count = max(8, int(_TOP_SHARE * fabrication.size))
     top = float(np.partition(fabrication, -count)[-count:].mean())
@@ -152,7 +105,7 @@ def _sentence(seam: Seam) -> str:
     angle = (
         "its angle on the surface could not be measured"
         if seam.surface_angle_deg is None
-        else f"at {seam.surface_angle_deg:.0f}° to the part's centreline"
+        else f"at about {seam.surface_angle_deg:.0f}° to the part's centreline"
     )
     meaning = {
         Orientation.LONGITUDINAL: "a line along the part",

@@ -15,13 +15,13 @@ from synthetic.native import native_stages
 from synthetic.render import render
 from tests.stand_in import StandInReader
 from vision import exam, exam_figures, exam_rows
+from vision.calibration import FEATURES, Calibration, Thresholds
 from vision.classical import classical_reader
 from vision.exam_rows import Answer, Row, Traced, TrueSeam
 from vision.exam_table import table
 from vision.read import Reader
 from vision.reading import Seam
 from vision.truth import truth_maps
-from vision.verdict import FEATURES, Calibration, Thresholds
 
 SEED = 799_999
 
@@ -90,7 +90,7 @@ def made_up() -> list[Row]:
                 said(i / 20, kind="none" if i % 8 == 0 else "tee"),
                 said(1 - i / 20),
                 kinds=kinds,
-                share=0.01 if i == 1 else 0.3,
+                share={1: 0.01, 3: 0.29}.get(i, 0.3),
                 props=3 if i == 3 else 0,
                 looks=("rope",) if i % 2 else (),
             )
@@ -132,6 +132,7 @@ def test_kind_is_asked_of_large_single_pieces_and_of_empty_pictures() -> None:
     f = exam_figures.figures(made_up(), "ours")
     assert counted(f.kind_none) == (3, 5)
     assert counted(f.kind) == (3 + 14, 5 + 14)
+    assert counted(f.kind_near) == (13, 13)  # picture 3 shows too little of its tee
 
 
 def test_alarms_in_empty_and_cluttered_pictures() -> None:

@@ -13,12 +13,14 @@ from synthetic.render import VISIBLE_CONTRAST, render
 from synthetic.sample import sample_scene
 from synthetic.sample_pieces import sample_piece
 from vision.calibrate import png_bytes
+from vision.calibration import Calibration, Thresholds, from_card
+from vision.judging import to_photo
 from vision.network import Maps, network_size
 from vision.photo import open_photo
-from vision.read import Reader, for_network, to_photo
+from vision.read import Reader, for_network
 from vision.reading import Quality, Seam
 from vision.truth import truth_maps
-from vision.verdict import Calibration, Thresholds, decide, from_card
+from vision.verdict import decide
 
 THRESHOLDS = Thresholds(hold=0.7, doubt=0.4, kind=0.6)
 USABLE = Quality(usable=True, problems=())
