@@ -13,6 +13,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fittings.words import ADVISORY
+from ui import (
+    checks_command,
+    dims_command,
+    order_command,
+    review_command,
+    strength_command,
+)
 
 if TYPE_CHECKING:
     from ui.outputs import OutputFolder
@@ -322,6 +329,10 @@ def serve(
             process.wait()
         except KeyboardInterrupt:
             typer.echo("Stopped.", err=True)
+
+
+for command in (order_command, review_command, dims_command, checks_command, strength_command):
+    command.add_to(app)
 
 
 def main() -> None:

@@ -40,7 +40,7 @@ HOUSE = settings(derandomize=True, deadline=None)
 TABLES = sorted(
     entry.name.removesuffix(".csv")
     for entry in files("fittings").joinpath("tables").iterdir()
-    if entry.name.endswith(".csv")
+    if entry.name.startswith(("b16_9", "pipe_b36"))
 )
 CHECKS = ("two public tables agree", "one public table", "from memory")
 

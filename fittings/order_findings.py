@@ -1,0 +1,42 @@
+"""What a check of an order line has to say: one finding is one plain sentence with its source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+FROM_MEMORY = "from memory"
+COMMON_PRACTICE = "common practice, no source"
+THE_FILE = "the order file itself"
+
+
+class Level(Enum):
+    """How much a finding matters; the value is the word in tables and JSON, worst first."""
+
+    CONTRADICTION = "contradiction"
+    LEFT_OPEN = "left open"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing found about an order line. `field` is the name of a field of `OrderLine`.
+
+    `source` cites standard and clause and says how the value was checked.
+    """
+
+    level: Level
+    field: str
+    sentence: str
+    source: str
+
+    def __post_init__(self) -> None:
+        if not self.sentence.endswith((".", "?")):
+            raise ValueError(f"a finding is a sentence, not {self.sentence!r}")
+        if not self.source:
+            raise ValueError(f"the finding {self.sentence!r} has no source")
+
+    @property
+    def from_memory(self) -> bool:
+        """Whether a value behind it was not seen in any copy or table of the standard."""
+        return FROM_MEMORY in self.source
