@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from functools import cache
 
 from fittings.listed import table_rows
-from fittings.orders import FittingForm, OrderError
+from fittings.order.lines import FittingForm, OrderError
 from fittings.sizes import format_nps
 from fittings.words import Kind
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 import pytest
 
-from fittings.steps import Step
+from fittings.strength.steps import Step
 
 # What the formulas may call; angles are in degrees, as printed.
 _FUNCTIONS = {

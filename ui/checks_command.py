@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
-from fittings.check_terms import Metal
 from fittings.checks import CAUTION
+from fittings.receiving.check_terms import Metal
 from fittings.words import ADVISORY, Construction, Kind, Reading
 
 if TYPE_CHECKING:
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.text import Text
 
-    from fittings.check_terms import PhysicalCheck
-    from fittings.orders import FittingForm
+    from fittings.order.lines import FittingForm
+    from fittings.receiving.check_terms import PhysicalCheck
 
 HELP = f"""List the physical checks that settle how a fitting was made, least effort first.
 
@@ -97,8 +97,8 @@ def checks(
 ) -> None:
     from fittings.form_names import form_named, kind_named, nps_named
     from fittings.listed import SizeNotListed
-    from fittings.orders import OrderError
-    from fittings.settle import physical_checks
+    from fittings.order.lines import OrderError
+    from fittings.receiving.settle import physical_checks
     from ui.dims_command import option_of
 
     asked_for = _choice(construction, {each.value: each for each in _ORDERED}, "--construction")
@@ -152,7 +152,7 @@ def _as_object(
     reading: Reading | None,
     material: Metal | None,
 ) -> dict[str, Any]:
-    from fittings.settle import suspect_line, what_the_order_makes_of_a_weld
+    from fittings.receiving.settle import suspect_line, what_the_order_makes_of_a_weld
 
     return {
         "order": number,
@@ -191,7 +191,7 @@ def _print(
     from rich.table import Table
     from rich.text import Text
 
-    from fittings.settle import suspect_line, what_the_order_makes_of_a_weld
+    from fittings.receiving.settle import suspect_line, what_the_order_makes_of_a_weld
 
     read = f", reading: {reading.title}" if reading else ""
     console.print(Text(f"Physical checks, {kind.value}{read}", style="bold"))

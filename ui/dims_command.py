@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fittings.measured import ADVISORY_MEASURED
+from fittings.receiving.measured import ADVISORY_MEASURED
 
 if TYPE_CHECKING:
-    from fittings.end_limits import Limit
-    from fittings.measured import Deviation
-    from fittings.orders import OrderLine
+    from fittings.order.lines import OrderLine
+    from fittings.receiving.end_limits import Limit
+    from fittings.receiving.measured import Deviation
 
     Answer = tuple[OrderLine, tuple[Limit, ...], tuple[Deviation, ...]]
 
@@ -134,8 +134,8 @@ def dims(
         if text is None:
             raise typer.BadParameter("this is needed, or --file", param_hint=option)
     from fittings.dimensions import SizeNotListed
-    from fittings.measured import MeasurementError
-    from fittings.orders import OrderError
+    from fittings.order.lines import OrderError
+    from fittings.receiving.measured import MeasurementError
     from fittings.units import QuantityError
 
     entered = {
@@ -166,8 +166,8 @@ def dims(
 def _dims_of_file(path: Path, *, as_json: bool) -> int:
     """Every row of a file, bad ones named; the exit code."""
     from fittings.dimensions import SizeNotListed
-    from fittings.measured import MeasurementError
-    from fittings.orders import OrderError
+    from fittings.order.lines import OrderError
+    from fittings.receiving.measured import MeasurementError
     from fittings.units import QuantityError
     from ui.dims_files import read_measured
 
@@ -195,9 +195,9 @@ def _dims_of_file(path: Path, *, as_json: bool) -> int:
 
 def _looked_up(ordered: Mapping[str, str], measured: Sequence[tuple[str, str]]) -> Answer:
     """The order line, its limits and the comparison; the errors of each."""
-    from fittings.limits import limits
-    from fittings.measured import compare
-    from fittings.orders import OrderError
+    from fittings.order.lines import OrderError
+    from fittings.receiving.limits import limits
+    from fittings.receiving.measured import compare
     from fittings.units import length_mm
 
     for field in ("fitting", "nps"):
@@ -238,7 +238,7 @@ def line_entered(
 ) -> OrderLine:
     """The order line that the options describe; OrderError or QuantityError names the option."""
     from fittings.form_names import form_named, nps_named
-    from fittings.orders import OrderLine
+    from fittings.order.lines import OrderLine
     from fittings.sizes import parse_nps
 
     first_nps = nps_named(nps)
@@ -257,7 +257,7 @@ def line_entered(
 
 def wall_entered(text: str | None, field: str) -> float | None:
     """A wall with its unit in mm, None where there is none; OrderError when it is not above 0."""
-    from fittings.orders import OrderError
+    from fittings.order.lines import OrderError
     from fittings.units import length_mm
 
     if text is None:
@@ -270,7 +270,7 @@ def wall_entered(text: str | None, field: str) -> float | None:
 
 def measurement_entered(text: str) -> tuple[str, str]:
     """ "wall=7.1mm" as ("wall", "7.1mm"); MeasurementError for a text without both."""
-    from fittings.measured import MeasurementError
+    from fittings.receiving.measured import MeasurementError
 
     name, equals, length = text.partition("=")
     if not equals or not name.strip():

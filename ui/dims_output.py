@@ -9,17 +9,17 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from fittings.end_limits import Limit
 from fittings.form_names import dn_of
-from fittings.limits import INCH_NOTE
-from fittings.measured import (
+from fittings.order.lines import OrderLine
+from fittings.receiving.end_limits import Limit
+from fittings.receiving.limits import INCH_NOTE
+from fittings.receiving.measured import (
     ADVISORY_MEASURED,
     Deviation,
     WallSurvey,
     millimetres,
     wall_survey,
 )
-from fittings.orders import OrderLine
 
 
 def as_object(

@@ -12,8 +12,8 @@ import typer
 from fittings.words import ADVISORY
 
 if TYPE_CHECKING:
-    from fittings.order_rows import ReadLine
-    from fittings.orders import OrderError, OrderLine
+    from fittings.order.lines import OrderError, OrderLine
+    from fittings.order.rows import ReadLine
 
 EXIT_SOME_UNREAD = 3
 
@@ -73,7 +73,7 @@ def order(
         raise typer.BadParameter(
             "give one of --json (which holds the text too) and --text.", param_hint="--text"
         )
-    from fittings.order_text import TEXT_ADVICE, TEXT_SOURCE
+    from fittings.order.text import TEXT_ADVICE, TEXT_SOURCE
     from ui.order_files import read_order_file
 
     read = read_order_file(file)
@@ -99,8 +99,8 @@ def order(
 
 
 def _print_texts(results: tuple[ReadLine | OrderError, ...]) -> None:
-    from fittings.order_rows import ReadLine
-    from fittings.order_text import order_text
+    from fittings.order.rows import ReadLine
+    from fittings.order.text import order_text
 
     texts = [
         f"Row {result.line.row}\n\n{order_text(result.line)}"
@@ -111,9 +111,9 @@ def _print_texts(results: tuple[ReadLine | OrderError, ...]) -> None:
 
 
 def _as_object(result: ReadLine | OrderError) -> dict[str, Any]:
-    from fittings.order_check import findings_of, seam_allowed
-    from fittings.order_text import order_text
-    from fittings.orders import OrderError
+    from fittings.order.check import findings_of, seam_allowed
+    from fittings.order.lines import OrderError
+    from fittings.order.text import order_text
 
     if isinstance(result, OrderError):
         return {

@@ -1,6 +1,6 @@
 """Order files in: CSV of any common kind, or Excel .xlsx, into rows of text, then order lines.
 
-Only reading and telling apart lives here; what a cell means is `fittings.order_rows`. A file that
+Only reading and telling apart lives here; what a cell means is `fittings.order.rows`. A file that
 cannot be read at all gives one OrderFileError. A row that cannot be used gives an OrderError in its
 place, and the others are still read.
 """
@@ -17,10 +17,10 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
-from fittings.order_cells import plain_text
-from fittings.order_columns import Column, columns_of, known_columns
-from fittings.order_rows import ReadLine, read_row
-from fittings.orders import OrderError, OrderLine
+from fittings.order.cells import plain_text
+from fittings.order.columns import Column, columns_of, known_columns
+from fittings.order.lines import OrderError, OrderLine
+from fittings.order.rows import ReadLine, read_row
 from vision.errors import SeamtriageError
 
 MAX_BYTES = 20_000_000

@@ -6,10 +6,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from fittings.order_check import findings_of
-from fittings.order_findings import Finding, Level
-from fittings.order_rows import ReadLine
-from fittings.orders import OrderError, OrderLine
+from fittings.order.check import findings_of
+from fittings.order.findings import Finding, Level
+from fittings.order.lines import OrderError, OrderLine
+from fittings.order.rows import ReadLine
 from fittings.words import ADVISORY
 from ui.order_files import OrderFile
 from ui.tables import output_console

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fittings.review import ADVISORY_REVIEW, Answer, Checklist, ReviewError, Standing
+from fittings.receiving.review import ADVISORY_REVIEW, Answer, Checklist, ReviewError, Standing
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -70,7 +70,7 @@ def review(
         bool, typer.Option("--json", help="One JSON object per order line.")
     ] = False,
 ) -> None:
-    from fittings.review_items import checklist
+    from fittings.receiving.review_items import checklist
     from ui.order_files import read_order
 
     try:

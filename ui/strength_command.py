@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fittings.consequence import SCREENING
+from fittings.strength.consequence import SCREENING
 
 if TYPE_CHECKING:
-    from fittings.consequence import Consequence, Fabrication
-    from fittings.ordered_piece import OrderedPiece
-    from fittings.pressure import Design
+    from fittings.strength.consequence import Consequence, Fabrication
+    from fittings.strength.ordered_piece import OrderedPiece
+    from fittings.strength.pressure import Design
 
 HELP = f"""Reckon what a piece costs in strength if it is a fabrication and not the fitting ordered.
 
@@ -137,10 +137,10 @@ def strength(
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over an existing plot.")] = False,
 ) -> None:
-    from fittings.consequence import consequence
     from fittings.dimensions import SizeNotListed
-    from fittings.orders import OrderError
-    from fittings.steps import StrengthError
+    from fittings.order.lines import OrderError
+    from fittings.strength.consequence import consequence
+    from fittings.strength.steps import StrengthError
     from fittings.units import QuantityError
 
     if plot is not None and plot.suffix.lower() not in (".svg", ".png"):
@@ -194,7 +194,7 @@ def _piece(
     second_wall: str | None,
 ) -> OrderedPiece:
     from fittings.form_names import form_named, nps_named
-    from fittings.ordered_piece import ordered_piece
+    from fittings.strength.ordered_piece import ordered_piece
 
     size = nps_named(nps)
     second_size = None if second is None else nps_named(second, "second")
@@ -214,7 +214,7 @@ def _piece(
 def _fabrication(
     pieces: int | None, pad: str | None, pad_width: str | None, weld_leg: str | None
 ) -> Fabrication:
-    from fittings.consequence import Fabrication
+    from fittings.strength.consequence import Fabrication
 
     return Fabrication(
         pieces=pieces,
@@ -233,8 +233,8 @@ def _design(
     mill_tolerance: float,
 ) -> Design | None:
     """None where no allowable stress is given; StrengthError for terms that would go unused."""
-    from fittings.pressure import Design
-    from fittings.steps import StrengthError
+    from fittings.strength.pressure import Design
+    from fittings.strength.steps import StrengthError
 
     if allowable is None:
         if corrosion is not None:

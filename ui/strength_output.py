@@ -9,11 +9,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from fittings.consequence import SCREENING, Consequence
-from fittings.fabricated import Fabricated
-from fittings.flexibility import Flexibility
-from fittings.pressure import Design
-from fittings.steps import Step
+from fittings.strength.consequence import SCREENING, Consequence
+from fittings.strength.fabricated import Fabricated
+from fittings.strength.flexibility import Flexibility
+from fittings.strength.pressure import Design
+from fittings.strength.steps import Step
 
 
 def as_object(found: Consequence) -> dict[str, Any]:

@@ -16,10 +16,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from fittings.consequence import Consequence, consequence
 from fittings.dimensions import SizeTable, listed_sizes, pipe
-from fittings.flexibility import LARGEST_RATIO, Flexibility
-from fittings.ordered_piece import OrderedPiece
+from fittings.strength.consequence import Consequence, consequence
+from fittings.strength.flexibility import LARGEST_RATIO, Flexibility
+from fittings.strength.ordered_piece import OrderedPiece
 from fittings.words import OKABE_ITO, Kind
 
 _STYLE: Any = {

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from fittings.form_names import dn_of, form_named, kind_named, nps_named
 from fittings.listed import table_rows
-from fittings.orders import FittingForm, OrderError
+from fittings.order.lines import FittingForm, OrderError
 from fittings.words import Kind
 
 

@@ -10,7 +10,7 @@ import typer
 from click.testing import Result
 from typer.testing import CliRunner
 
-from fittings.measured import ADVISORY_MEASURED
+from fittings.receiving.measured import ADVISORY_MEASURED
 from ui.dims_command import add_to
 
 

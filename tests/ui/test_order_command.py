@@ -138,7 +138,7 @@ def test_help_loads_nothing_heavy() -> None:
     code = (
         "import sys\n"
         "import ui.order_command\n"
-        "heavy = ('cv2', 'numpy', 'openpyxl', 'fittings.order_rows', 'vision.errors')\n"
+        "heavy = ('cv2', 'numpy', 'openpyxl', 'fittings.order.rows', 'vision.errors')\n"
         "print([name for name in heavy if name in sys.modules])"
     )
     root = Path(__file__).resolve().parents[2]

@@ -15,10 +15,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fittings.grades import grades
 from fittings.listed import SizeTable, listed_sizes
-from fittings.order_rows import ReadLine
-from fittings.orders import OrderError
+from fittings.order.grades import grades
+from fittings.order.lines import OrderError
+from fittings.order.rows import ReadLine
 from ui import order_files
 from ui.order_files import (
     OrderFile,

@@ -10,7 +10,7 @@ import typer
 from click.testing import Result
 from typer.testing import CliRunner
 
-from fittings.review import ADVISORY_REVIEW, ReviewError, Standing
+from fittings.receiving.review import ADVISORY_REVIEW, ReviewError, Standing
 from ui.review_command import add_to, answer_entered
 
 ORDER = """Fitting,Size,Schedule,Material,Construction,Quantity,Dimension standard

@@ -12,7 +12,7 @@ import typer
 from rich.cells import cell_len
 from typer.testing import CliRunner, Result
 
-from fittings.consequence import SCREENING
+from fittings.strength.consequence import SCREENING
 from ui.strength_command import add_to
 
 TEE = ("--fitting", "tee", "--nps", "12", "--second", "6", "--schedule", "STD")

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from fittings.consequence import Consequence, Fabrication, consequence
-from fittings.ordered_piece import ordered_piece
-from fittings.orders import FittingForm
-from fittings.tee_flexibility import formed_tee, welded_outlet
+from fittings.order.lines import FittingForm
+from fittings.strength.consequence import Consequence, Fabrication, consequence
+from fittings.strength.ordered_piece import ordered_piece
+from fittings.strength.tee_flexibility import formed_tee, welded_outlet
 from ui.strength_plot import intensification_figure, plot_bytes, schedule_walls
 
 
