@@ -164,6 +164,9 @@ def test_missing_weights_are_one_line_and_a_traceback_only_when_asked(
         ("render", "--out", __file__),
         ("serve", "--address", "0.0.0.0"),
         ("serve", "--port", "99999"),
+        ("order", "x.csv", "--json", "--text"),
+        ("dims", "--fitting", "90 LR elbow"),
+        ("strength", "--fitting", "tee", "--nps", "12", "--schedule", "STD", "--pressure", "3"),
     ],
 )
 def test_wrong_usage_is_exit_code_2(
@@ -173,7 +176,12 @@ def test_wrong_usage_is_exit_code_2(
     assert capsys.readouterr().out == ""
 
 
-@pytest.mark.parametrize("command", [(), ("screen",), ("render",), ("serve",)])
+TRADE_COMMANDS = ("order", "review", "dims", "checks", "strength")
+
+
+@pytest.mark.parametrize(
+    "command", [(), ("screen",), ("render",), ("serve",), *((name,) for name in TRADE_COMMANDS)]
+)
 @pytest.mark.parametrize("flag", ["-h", "--help"])
 def test_help_gives_the_job_and_two_examples(
     monkeypatch: pytest.MonkeyPatch,
@@ -185,8 +193,15 @@ def test_help_gives_the_job_and_two_examples(
     text = capsys.readouterr().out
     examples = text.partition("Examples:")[2]
     assert examples.count("  seamtriage ") >= 2
-    if command != ("render",):
-        assert ADVISORY in " ".join(text.split())
+    caution = "Advisory only: " if command and command[0] in TRADE_COMMANDS else ADVISORY
+    assert command == ("render",) or caution in " ".join(text.split())
+
+
+def test_every_command_stands_in_the_readme() -> None:
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    names = [command.name or command.callback.__name__ for command in cli.app.registered_commands]
+    assert len(names) >= 8
+    assert [name for name in names if f"seamtriage {name}" not in readme] == []
 
 
 def test_render_writes_pictures_and_truth_and_spares_what_is_there(
@@ -237,7 +252,7 @@ def test_help_loads_nothing_heavy() -> None:
         "from ui.cli import main\n"
         "try: main()\n"
         "except SystemExit: pass\n"
-        "print([m for m in ('cv2', 'numpy', 'streamlit', 'onnxruntime') if m in sys.modules])"
+        "print([m for m in ('cv2', 'numpy', 'streamlit', 'onnxruntime', 'matplotlib') if m in sys.modules])"
     )
     root = Path(__file__).resolve().parents[2]
     answer = subprocess.run(
