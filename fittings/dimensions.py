@@ -29,6 +29,7 @@ from fittings.listed import (
 from fittings.sizes import Nps, format_nps, parse_nps
 
 __all__ = [
+    "SAME_WALL_MM",
     "ElbowDimensions",
     "ElbowRadius",
     "PipeDimensions",
@@ -49,6 +50,10 @@ __all__ = [
     "tee",
     "tolerances",
 ]
+
+
+# Rounded inch tables and rounded metric ones differ by less than this.
+SAME_WALL_MM = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

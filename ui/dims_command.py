@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.receiving.measured import ADVISORY_MEASURED
+from ui.order_command import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
     from fittings.order.lines import OrderLine
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
     from fittings.receiving.measured import Deviation
 
     Answer = tuple[OrderLine, tuple[Limit, ...], tuple[Deviation, ...]]
-
-EXIT_SOME_UNREAD = 3
 
 HELP = f"""Look up what ASME B16.9 prints for a fitting, and hold measurements against it.
 
@@ -34,7 +33,8 @@ A measurement is NAME=LENGTH with its unit (mm, cm, in); the same name may come 
 the worst one speaks. Names are those of the table's first column or the standard's letters (A, B,
 C, M, H, Q, P).
 
---file reads a CSV with one piece per row: columns fitting, nps (or DN), second, schedule, nominal
+--file reads a CSV with one piece per row, decimal commas too where semicolons or tabs part the
+columns: columns fitting, nps (or DN), second, schedule, nominal
 wall, tag; every other column is a measured dimension, its unit in the heading or in the cell, such
 as "od (mm)", "wall 1 (mm)", "wall 2 (mm)".
 
@@ -197,7 +197,7 @@ def _looked_up(ordered: Mapping[str, str], measured: Sequence[tuple[str, str]]) 
     """The order line, its limits and the comparison; the errors of each."""
     from fittings.order.lines import OrderError
     from fittings.receiving.limits import limits
-    from fittings.receiving.measured import compare
+    from fittings.receiving.measured import compare, limit_named
     from fittings.units import length_mm
 
     for field in ("fitting", "nps"):
@@ -215,7 +215,8 @@ def _looked_up(ordered: Mapping[str, str], measured: Sequence[tuple[str, str]]) 
         second_schedule=ordered.get("second_schedule"),
         second_wall_mm=wall_entered(ordered.get("second_wall"), "second_wall"),
     )
-    lengths = [(name, length_mm(text, name)) for name, text in measured]
+    # The name first: a column that is no dimension has no unit to ask for.
+    lengths = [(limit_named(name, allowed).name, length_mm(text, name)) for name, text in measured]
     return line, allowed, compare(allowed, lengths)
 
 

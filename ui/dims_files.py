@@ -3,7 +3,8 @@
 Columns that say what was ordered: fitting, nps (or DN), second, schedule, second schedule, nominal
 wall, second nominal wall, tag. Every other column is a dimension; its unit stands in the heading,
 "od (mm)", or in the cell, "6.66 in". The same dimension may have several columns ("wall 1 (mm)",
-"wall 2 (mm)") and a cell several values with semicolons between them.
+"wall 2 (mm)") and a cell several values with semicolons between them. A comma between digits is a
+decimal comma where the columns are parted by semicolons or tabs, as spreadsheets do it.
 """
 
 from __future__ import annotations
@@ -33,6 +34,8 @@ _ORDERED = {
 }
 # Columns of DN sizes, and the field that each of them fills.
 _METRIC = {"dn": "nps", "second_dn": "second"}
+# One comma between digits in a cell without a point; "1,234.5" stays, and is refused.
+_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)(?![^;]*[.,])")
 _UNIT = re.compile(r"[\s(\[_,]+(mm|cm|m|in|inch|inches)[)\]]?$")
 
 
@@ -100,18 +103,22 @@ def _rows(text: str, delimiter: str, path: Path) -> Iterator[MeasuredRow]:
                         f"{path}: the heading line needs the columns fitting and nps (or DN)."
                     )
                 continue
-            yield _row(row, headings, cells)
+            yield _row(row, headings, cells, decimal_comma=delimiter != ",")
     except csv.Error as error:
         raise DimsFileError(f"{path}, row {begins}: {error}; export it again.") from None
 
 
-def _row(row: int, headings: list[_Heading], cells: list[str]) -> MeasuredRow:
+def _row(
+    row: int, headings: list[_Heading], cells: list[str], *, decimal_comma: bool
+) -> MeasuredRow:
     ordered: dict[str, str] = {}
     measured: list[tuple[str, str]] = []
     for heading, cell in zip(headings, cells, strict=False):
         value = cell.strip()
         if not value or not heading.name:
             continue
+        if decimal_comma and (not heading.ordered or heading.name in ("wall", "second_wall")):
+            value = _DECIMAL_COMMA.sub(".", value)
         if not heading.ordered:
             parts = (part.strip() for part in value.split(";"))
             measured += [(heading.name, _with_unit(part, heading.unit)) for part in parts if part]

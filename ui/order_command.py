@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fittings.words import ADVISORY
+from fittings.order.findings import ADVISORY_ORDER
 
 if TYPE_CHECKING:
     from fittings.order.lines import OrderError, OrderLine
@@ -19,7 +19,7 @@ EXIT_SOME_UNREAD = 3
 
 HELP = f"""Check order lines: is a seam allowed, what is contradicted, what is left open.
 
-{ADVISORY}
+{ADVISORY_ORDER}
 
 Examples:
 
@@ -46,10 +46,9 @@ case, with units in the heading or the cell:
 
   Description       ELBOW 90 LR 6in SCH 40 A234 WPB SMLS, for all others
 
-Values from memory, and common practice without a source, are marked as such. The texts of the
-standards and the engineer of record come before anything said here. Exit codes: 0 every line was
-read, 3 some could not be, 2 wrong usage, 1 the job failed. What is found never changes the exit
-code."""
+Values from memory, and common practice without a source, are marked as such. Exit codes: 0 every
+line was read, 3 some could not be, 2 wrong usage, 1 the job failed. What is found never changes the
+exit code."""
 
 
 def add_to(app: typer.Typer) -> None:
@@ -91,7 +90,7 @@ def order(
 
         print_order(read)
     if as_json or text:
-        typer.echo(ADVISORY, err=True)
+        typer.echo(ADVISORY_ORDER, err=True)
         for error in read.errors:
             typer.echo(f"seamtriage: {read.name}: {error}", err=True)
     if read.errors:
@@ -116,10 +115,7 @@ def _as_object(result: ReadLine | OrderError) -> dict[str, Any]:
     from fittings.order.text import order_text
 
     if isinstance(result, OrderError):
-        return {
-            "row": result.row,
-            "error": {"field": result.field, "message": result.message},
-        }
+        return error_as_object(result)
     seam = {True: "longitudinal", False: "none", None: "contradiction"}
     return {
         "row": result.line.row,
@@ -132,11 +128,18 @@ def _as_object(result: ReadLine | OrderError) -> dict[str, Any]:
                 "message": each.sentence,
                 "source": each.source,
                 "from_memory": each.from_memory,
+                "common_practice": each.common_practice,
             }
             for each in findings_of(result)
         ],
         "text": order_text(result.line),
+        "advisory": ADVISORY_ORDER,
     }
+
+
+def error_as_object(error: OrderError) -> dict[str, Any]:
+    """A row of an order file that could not be read."""
+    return {"row": error.row, "error": {"field": error.field, "message": error.message}}
 
 
 def line_as_object(line: OrderLine) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from typing import Any
 
 from fittings.order.cells import plain_text
 from fittings.order.columns import Column, columns_of, known_columns
-from fittings.order.lines import OrderError, OrderLine
+from fittings.order.lines import OrderError
 from fittings.order.rows import ReadLine, read_row
 from vision.errors import SeamtriageError
 
@@ -84,12 +84,6 @@ def read_order_file(path: Path) -> OrderFile:
         reason = error.strerror or "it cannot be opened"
         raise OrderFileError(str(path), reason, "check that you may read it") from None
     return read_order_bytes(data, path.name)
-
-
-def read_order(path: Path) -> tuple[list[OrderLine], list[OrderError]]:
-    """The lines and the errors of a file, each in its order, for whom the findings don't matter."""
-    file = read_order_file(path)
-    return [each.line for each in file.lines], list(file.errors)
 
 
 def read_order_bytes(data: bytes, name: str) -> OrderFile:

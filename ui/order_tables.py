@@ -7,10 +7,9 @@ from rich.table import Table
 from rich.text import Text
 
 from fittings.order.check import findings_of
-from fittings.order.findings import Finding, Level
+from fittings.order.findings import ADVISORY_ORDER, Finding, Level
 from fittings.order.lines import OrderError, OrderLine
 from fittings.order.rows import ReadLine
-from fittings.words import ADVISORY
 from ui.order_files import OrderFile
 from ui.tables import output_console
 
@@ -26,13 +25,8 @@ def print_order(read: OrderFile, console: Console | None = None) -> None:
         else:
             console.print(_not_read(result))
     console.print(Text(_count(read)))
-    console.print(
-        Text(
-            "The texts of the standards and the engineer of record come before anything said here. "
-            "The order text that shuts a fabrication out: --text."
-        )
-    )
-    console.print(Text(ADVISORY, style="bold"))
+    console.print(Text("The order text that shuts a fabrication out: --text."))
+    console.print(Text(ADVISORY_ORDER, style="bold"))
 
 
 def _table(read: ReadLine) -> Table:
@@ -65,12 +59,11 @@ def _title(line: OrderLine) -> str:
     wall = f"schedule {line.schedule}" if line.schedule else ""
     if line.wall_mm is not None:
         wall = f"{wall} ({line.wall_mm:g} mm)" if wall else f"{line.wall_mm:g} mm wall"
-    letters = f"-{line.suffix}" if line.suffix not in ("", "CR") else ""
     parts = (
         f"{line.quantity} x {line.form.value}",
         f"NPS {line.sizes}",
         wall,
-        " ".join(filter(None, (line.spec, line.grade))) + letters,
+        line.material,
         line.construction.value if line.construction else "",
         line.dimension_standard or "",
     )

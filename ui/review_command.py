@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.receiving.review import ADVISORY_REVIEW, Answer, Checklist, ReviewError, Standing
+from ui.order_command import EXIT_SOME_UNREAD, error_as_object
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-EXIT_SOME_UNREAD = 3
+    from fittings.order.lines import OrderError
 
 HELP = f"""Print what to look for in the certificate and records of an order's lines.
 
@@ -70,8 +71,9 @@ def review(
         bool, typer.Option("--json", help="One JSON object per order line.")
     ] = False,
 ) -> None:
+    from fittings.order.lines import OrderError
     from fittings.receiving.review_items import checklist
-    from ui.order_files import read_order
+    from ui.order_files import read_order_file
 
     try:
         answers = [answer_entered(text) for text in answer or ()]
@@ -79,35 +81,40 @@ def review(
         raise typer.BadParameter(error.message, param_hint="--answer") from None
     if answers and row is None:
         raise typer.BadParameter("answers belong to one line; give --row too", param_hint="--row")
-    lines, errors = read_order(file)
+    read = read_order_file(file)
+    results = [
+        each if isinstance(each, OrderError) else checklist(each.line, tensile_witnessed=witnessed)
+        for each in read.results
+    ]
     if row is not None:
-        errors = [each for each in errors if each.row == row]
-        lines = [each for each in lines if each.row == row]
-        if not lines and not errors:
+        results = [each for each in results if row_of(each) == row]
+        if not results:
             raise typer.BadParameter(f"{file} has no order in row {row}", param_hint="--row")
-    checklists = [checklist(line, tensile_witnessed=witnessed) for line in lines]
     try:
-        checklists = [answered(each, answers) for each in checklists]
+        results = [
+            answered(each, answers) if isinstance(each, Checklist) else each for each in results
+        ]
     except ReviewError as error:
         raise typer.BadParameter(error.message, param_hint="--answer") from None
-    for error_of_row in errors:
+    for each in results:
+        if isinstance(each, OrderError):
+            typer.echo(f"seamtriage: {read.name}: {each}", err=True)
         if as_json:
-            record = {
-                "row": error_of_row.row,
-                "error": {"field": error_of_row.field, "message": error_of_row.message},
-            }
-            typer.echo(json.dumps(record, ensure_ascii=False))
-        else:
-            typer.echo(f"seamtriage: {file}, {error_of_row}", err=True)
-    for each in checklists:
-        if as_json:
-            typer.echo(json.dumps(as_object(each), ensure_ascii=False, allow_nan=False))
-        else:
+            record = error_as_object(each) if isinstance(each, OrderError) else as_object(each)
+            typer.echo(json.dumps(record, ensure_ascii=False, allow_nan=False))
+        elif isinstance(each, Checklist):
             from ui.tables import output_console
 
             print_checklist(each, output_console())
     typer.echo(ADVISORY_REVIEW, err=as_json)
-    raise typer.Exit(EXIT_SOME_UNREAD if errors else 0)
+    raise typer.Exit(
+        EXIT_SOME_UNREAD if any(isinstance(each, OrderError) for each in results) else 0
+    )
+
+
+def row_of(result: Checklist | OrderError) -> int:
+    """The row of the file that a checklist, or the error in its place, came from."""
+    return result.line.row if isinstance(result, Checklist) else result.row
 
 
 def answer_entered(text: str) -> Answer:
@@ -167,13 +174,12 @@ def print_checklist(each: Checklist, console: Console) -> None:
     from rich.text import Text
 
     line = each.line
-    material = " ".join(filter(None, (line.spec, line.grade, line.suffix)))
     where = f"row {line.row}: " if line.row else ""
     console.print(
         Text(
             f"{where}{line.quantity} x {line.form.value}, NPS {line.sizes}"
             f"{f', schedule {line.schedule}' if line.schedule else ''}"
-            f"{f', {material}' if material else ''}"
+            f"{f', {line.material}' if line.material else ''}"
             f"{f', {line.construction.value}' if line.construction else ''}",
             style="bold",
         )

@@ -175,9 +175,11 @@ def _print(found: Consequence, *, as_json: bool) -> None:
 
 
 def _write_plot(found: Consequence, path: Path, *, force: bool) -> None:
-    """The picture in its file; FileExistsError, before anything is drawn, where one is there."""
+    """The picture in its file; an OSError, before anything is drawn, where it cannot go there."""
     if path.exists() and not force:
         raise FileExistsError(f"{path} exists already. Give --force to write over it.")
+    if not path.parent.is_dir():
+        raise FileNotFoundError(f"{path.parent} is no folder. Make it, or name another.")
     from ui.strength_plot import plot_bytes
 
     path.write_bytes(plot_bytes(found, path.suffix.lower().removeprefix(".")))

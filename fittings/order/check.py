@@ -7,10 +7,13 @@ and never that a line or a piece is good. The rules of the class letters and the
 
 from __future__ import annotations
 
-from fittings.order.findings import COMMON_PRACTICE, Finding, Level
+import re
+
+from fittings.order.findings import COMMON_PRACTICE, FROM_MEMORY, Finding, Level
 from fittings.order.grades import ClassRule, Grade, GradeNotListed, class_rule, find_grade
 from fittings.order.lines import OrderLine
 from fittings.order.listed_size import dimension_findings
+from fittings.order.phrases import examinations_in, refuses_examination
 from fittings.order.rows import ReadLine
 from fittings.order.start_material import start_findings
 from fittings.words import Construction
@@ -34,6 +37,7 @@ def check_line(line: OrderLine) -> tuple[Finding, ...]:
         *_heat_treatment(grade),
         *_strength(grade),
         *dimension_findings(line),
+        *_certificate(line),
         *_unsaid(line),
     ]
     return sorted_findings(found)
@@ -65,30 +69,17 @@ def seam_allowed(line: OrderLine) -> bool | None:
     True also where the line is silent: what an order does not forbid, it lets through. No line
     allows a circumferential or branch seam.
     """
-    said = {_BY_LETTER.get(line.suffix), line.construction} - {None}
+    said = {line.construction_by_letter, line.construction} - {None}
     if len(said) > 1 or line.construction is Construction.FABRICATED:
         return None
     return Construction.SEAMLESS not in said
 
 
-_BY_LETTER = {
-    "S": Construction.SEAMLESS,
-    **dict.fromkeys(("W", "WX", "WU"), Construction.WELDED),
-}
-
-
-def _material_name(line: OrderLine) -> str:
-    """A403 WP304L-S, as people write it."""
-    name = " ".join(filter(None, (line.spec, line.grade))) or "the material"
-    if not line.suffix or line.suffix == "CR":
-        return name
-    return f"{name}-{line.suffix}"
-
-
 def _construction(line: OrderLine, rule: ClassRule | None) -> list[Finding]:
-    wanted, by_letter = line.construction, _BY_LETTER.get(line.suffix)
+    wanted, by_letter = line.construction, line.construction_by_letter
+    found = []
     if wanted is Construction.FABRICATED:
-        return [
+        found.append(
             Finding(
                 level=Level.CONTRADICTION,
                 field="construction",
@@ -96,18 +87,18 @@ def _construction(line: OrderLine, rule: ClassRule | None) -> list[Finding]:
                 "intersection welds is pipe fabrication and lies outside ASME B16.9.",
                 source=FABRICATION_SOURCE,
             )
-        ]
+        )
     if wanted and by_letter and wanted is not by_letter:
-        return [
+        found.append(
             Finding(
                 level=Level.CONTRADICTION,
                 field="construction",
-                sentence=f"The line wants {wanted.value} construction, but {_material_name(line)} "
-                f"is {by_letter.value}.",
+                sentence=f"The line wants {wanted.value} construction, but "
+                f"{line.material or line.suffix} is {by_letter.value}.",
                 source=rule.source if rule else COMMON_PRACTICE,
             )
-        ]
-    return []
+        )
+    return found
 
 
 def _seam(line: OrderLine, rule: ClassRule | None) -> list[Finding]:
@@ -123,7 +114,7 @@ def _seam(line: OrderLine, rule: ClassRule | None) -> list[Finding]:
                 source=COMMON_PRACTICE,
             )
         ]
-    name = _material_name(line)
+    name = line.material
     open_end = rule.seam == "not forbidden" and line.construction is None
     found = [
         Finding(
@@ -170,27 +161,24 @@ def _examination(line: OrderLine, rule: ClassRule | None) -> list[Finding]:
             source=rule.examination_source,
         )
     ]
-    said = (line.examination or "").upper()
-    radiographs = any(word in said for word in ("RT", "RADIOGRAPH", "X-RAY", "XRAY"))
-    ultrasonics = "UT" in said or "ULTRASON" in said
-    refused = said.strip(" .") in ("NONE", "NO", "NIL", "NOT REQUIRED") and (
-        rule.construction == "welded" or line.construction is Construction.WELDED
+    said = line.examination or ""
+    refused = refuses_examination(said)
+    welded = rule.construction == "welded" or line.construction is Construction.WELDED
+    other_method = {"WX": {"ultrasonics"}, "WU": {"radiography"}}.get(line.suffix)
+    wrong = examinations_in(said) == other_method or (
+        refused and welded and rule.examination != "none required"
     )
-    wrong = refused or {
-        "WX": ultrasonics and not radiographs,
-        "WU": radiographs and not ultrasonics,
-    }.get(line.suffix, False)
     if wrong:
         found.append(
             Finding(
                 level=Level.CONTRADICTION,
                 field="examination",
                 sentence=f"The line says {line.examination} of the welds' examination, but "
-                f"{_material_name(line)} means: {rule.examination}.",
+                f"{line.material} means: {rule.examination}.",
                 source=rule.examination_source,
             )
         )
-    if not said and rule.construction != "seamless":
+    elif (refused or not said) and rule.construction != "seamless":
         found.append(
             Finding(
                 level=Level.LEFT_OPEN,
@@ -243,9 +231,24 @@ def _standard(spec: str) -> str:
     return f"{spec if spec.startswith('MSS') else f'ASTM {spec}'} (edition not recorded)"
 
 
+def _certificate(line: OrderLine) -> list[Finding]:
+    kind = re.search(r"(?<![\d.])2\.[12](?![\d.])", line.certificate or "")
+    if kind is None:
+        return []
+    return [
+        Finding(
+            level=Level.LEFT_OPEN,
+            field="certificate",
+            sentence=f"A certificate of type {kind[0]} rests on no test of the pieces delivered, "
+            "so it ties neither raw material nor heat to them; type 3.1 or 3.2 does.",
+            source=f"EN 10204 types, {FROM_MEMORY}",
+        )
+    ]
+
+
 def _unsaid(line: OrderLine) -> list[Finding]:
     """What a fabrication slips through, because the line does not say it."""
-    gaps = []
+    gaps, by_letter = [], line.construction_by_letter
     if line.spec is None:
         gaps.append(("spec", "No material standard is named, so no rule about seams applies."))
     if line.grade is None:
@@ -255,7 +258,7 @@ def _unsaid(line: OrderLine) -> list[Finding]:
             (
                 "construction",
                 "The line does not say seamless or welded in words"
-                + (f"; only the letter {line.suffix} does." if line.suffix in _BY_LETTER else "."),
+                + (f"; only the letter {line.suffix} does." if by_letter else "."),
             )
         )
     if line.schedule is None and line.wall_mm is None:

@@ -9,15 +9,16 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from fittings.form_names import form_in
 from fittings.order.lines import FittingForm, OrderError
 from fittings.order.material_text import Material, parse_material
 from fittings.order.phrases import (
     INCH,
     NUMBER,
     SCHEDULE,
+    certificate_name,
     constructions_in,
     dimension_standard_in,
-    form_in,
     schedule_in,
     sizes_in,
     start_in,
@@ -71,7 +72,9 @@ _SPEC_ALONE = re.compile(
 _WALL = re.compile(
     rf"\b(?:(?:WT|WALL|THK|THICKNESS|T)\b[ .:=]*)?(\d+[.,]\d+ ?mm\b)"
     rf"|\b(?:WT|WALL|THK|THICKNESS)\b[ .:=]*(\d+(?:[.,]\d+)? ?(?:mm\b|{INCH}))"
-    rf"|(\d+(?:[.,]\d+)? ?(?:mm\b|{INCH}))[ ]*(?:WT|WALL|THK|THICK)\b",
+    # "6 mm WALL", but in "6in WALL 7 mm" and "6in WALL 0.28in" the word belongs to what follows.
+    r"|(\d+(?:[.,]\d+)? ?mm\b)[ ]*(?:WT|WALL|THK|THICK)\b(?![ .:=]*[\d.,]+ ?mm\b)"
+    rf"|(\d+(?:[.,]\d+)? ?{INCH})[ ]*(?:WT|WALL|THK|THICK)\b(?![ .:=]*[\d.,]+ ?(?:mm\b|{INCH}))",
     re.IGNORECASE,
 )
 _SCHEDULE = re.compile(
@@ -114,7 +117,6 @@ def describe(text: str) -> Described:
     form_numbers = " ".join(match[0] for match in _FORM_NUMBERS.finditer(rest))
     rest = _FORM_NUMBERS.sub(" ", rest)
     sizes_text, rest = _sizes(rest)
-    version = re.search(r"[23]\.[12]", certificate or "")
     return Described(
         form_text=" ".join(f"{rest} {form_numbers}".replace("=", " ").split()),
         sizes=sizes_in(sizes_text) if sizes_text else (),
@@ -124,7 +126,7 @@ def describe(text: str) -> Described:
         material=parse_material(material_text) if material_text else None,
         constructions=constructions_in(rest),
         dimension_standard=standard,
-        certificate=f"EN 10204 {version[0]}" if version else certificate,
+        certificate=certificate_name(certificate) if certificate else None,
         examination=examination,
         start_material=start_in(rest),
     )
@@ -145,13 +147,24 @@ def _sizes(text: str) -> tuple[str | None, str]:
     singles = list(dict.fromkeys(match[0].strip() for match in _SIZE.finditer(text)))
     if len(singles) > 1:
         # A pair that is written apart, or NPS beside DN: both readings are kept if they agree.
-        read = {sizes_in(each) for each in singles}
+        read = {_one_size(each) for each in singles}
         if len(read) > 1:
             raise OrderError(
                 "nps",
                 f"the description gives {' and '.join(singles)}; write two sizes as 6 x 4",
             )
     return (singles[0] if singles else None), _SIZE.sub(" ", text)
+
+
+def _one_size(text: str) -> tuple[str, ...]:
+    try:
+        return sizes_in(text)
+    except OrderError as error:
+        if not text.lower().endswith("mm"):
+            raise
+        raise OrderError(
+            error.field, f"{error.message}; if {text} is the wall, write WALL {text}"
+        ) from None
 
 
 def _measure(text: str) -> str:

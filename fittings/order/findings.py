@@ -8,6 +8,11 @@ from enum import Enum
 FROM_MEMORY = "from memory"
 COMMON_PRACTICE = "common practice, no source"
 THE_FILE = "the order file itself"
+ADVISORY_ORDER = (
+    "Advisory only: this check of an order accepts nothing and rejects nothing. The texts of the "
+    "standards and the engineer of record come before anything said here, and a physical check of "
+    "what arrives is always required."
+)
 
 
 class Level(Enum):
@@ -40,3 +45,8 @@ class Finding:
     def from_memory(self) -> bool:
         """Whether a value behind it was not seen in any copy or table of the standard."""
         return FROM_MEMORY in self.source
+
+    @property
+    def common_practice(self) -> bool:
+        """Whether it is habit of the trade without a source."""
+        return COMMON_PRACTICE in self.source

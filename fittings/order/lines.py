@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from enum import Enum
 
+from fittings.listed import ElbowRadius
 from fittings.sizes import format_nps, parse_nps
 from fittings.words import Construction, Kind
 
@@ -62,6 +63,15 @@ class FittingForm(Enum):
 _TEES = (FittingForm.STRAIGHT_TEE, FittingForm.REDUCING_TEE)
 _REDUCERS = (FittingForm.CONCENTRIC_REDUCER, FittingForm.ECCENTRIC_REDUCER)
 
+# Bend radius and bend angle in degrees of every elbow that ASME B16.9 has a table for.
+ELBOWS = {
+    FittingForm.ELBOW_90_LONG: (ElbowRadius.LONG, 90),
+    FittingForm.ELBOW_45_LONG: (ElbowRadius.LONG, 45),
+    FittingForm.ELBOW_90_SHORT: (ElbowRadius.SHORT, 90),
+    FittingForm.ELBOW_90_3D: (ElbowRadius.THREE_D, 90),
+    FittingForm.ELBOW_45_3D: (ElbowRadius.THREE_D, 45),
+}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderLine:
@@ -91,7 +101,9 @@ class OrderLine:
     def __post_init__(self) -> None:
         self._check_sizes()
         if self.wall_mm is not None and not 0 < self.wall_mm < math.inf:
-            raise OrderError("wall_mm", f"{self.wall_mm} mm is no wall thickness", self.row)
+            raise OrderError(
+                "wall_mm", f"a wall must be greater than 0, not {self.wall_mm:g} mm", self.row
+            )
         if self.suffix not in SUFFIXES:
             known = ", ".join(each for each in SUFFIXES if each)
             raise OrderError(
@@ -125,10 +137,26 @@ class OrderLine:
         """The sizes as the trade writes them: "6" or "6 x 4"."""
         return self.nps if self.second_nps is None else f"{self.nps} x {self.second_nps}"
 
+    @property
+    def material(self) -> str:
+        """The material as people write it, "A403 WP304L-S"; "" where the order names none."""
+        named = " ".join(filter(None, (self.spec, self.grade)))
+        # The grade symbol of a CR fitting says CR itself.
+        return f"{named}-{self.suffix}" if named and self.suffix not in ("", "CR") else named
+
+    @property
+    def construction_by_letter(self) -> Construction | None:
+        """What the class letter alone says; None for a bare grade and for CR."""
+        return _BY_LETTER.get(self.suffix)
+
 
 # Class letters of ASTM A403 (S, W, WX, WU), the letter W of ASTM A234, and CR for a fitting to
 # MSS SP-43. "" is a bare grade.
 SUFFIXES = ("", "S", "W", "WX", "WU", "CR")
+_BY_LETTER = {
+    "S": Construction.SEAMLESS,
+    **dict.fromkeys(("W", "WX", "WU"), Construction.WELDED),
+}
 
 
 def _plain(size: str, field: str, row: int) -> str:

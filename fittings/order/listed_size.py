@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-from fittings.dimensions import ElbowRadius, elbow, reducer, tee
+from fittings.dimensions import elbow, reducer, tee
 from fittings.listed import SizeNotListed
 from fittings.order.findings import COMMON_PRACTICE, FROM_MEMORY, Finding, Level
-from fittings.order.lines import FittingForm, OrderLine
+from fittings.order.lines import ELBOWS, OrderLine
 from fittings.words import Kind
 
 B16_9 = "ASME B16.9"
 SP_43 = "MSS SP-43"
-_ELBOWS = {
-    FittingForm.ELBOW_90_LONG: (ElbowRadius.LONG, 90),
-    FittingForm.ELBOW_45_LONG: (ElbowRadius.LONG, 45),
-    FittingForm.ELBOW_90_SHORT: (ElbowRadius.SHORT, 90),
-    FittingForm.ELBOW_90_3D: (ElbowRadius.THREE_D, 90),
-    FittingForm.ELBOW_45_3D: (ElbowRadius.THREE_D, 45),
-}
 _SP_43_SCHEDULES = ("5S", "10S")
 _SP_43_SOURCE = "MSS SP-43 (edition not recorded), one public table"
 
@@ -46,8 +39,8 @@ def _size(line: OrderLine) -> list[Finding]:
 def _listed(line: OrderLine) -> tuple[str, str]:
     """What B16.9 has for the line, as a sentence and its source; SizeNotListed when nothing."""
     name = f"{line.form.value} NPS {line.sizes}".capitalize().replace("nps", "NPS")
-    if line.form in _ELBOWS:
-        radius, angle_deg = _ELBOWS[line.form]
+    if line.form in ELBOWS:
+        radius, angle_deg = ELBOWS[line.form]
         piece = elbow(line.nps, radius, angle_deg)
         letter = "A" if angle_deg == 90 else "B"
         return (

@@ -6,110 +6,15 @@ an OrderError which says what to add.
 
 from __future__ import annotations
 
-import difflib
 import re
 from fractions import Fraction
 
 from fittings.form_names import nps_named
 from fittings.listed import SizeTable, listed_sizes, not_listed, table_rows
-from fittings.order.lines import FittingForm, OrderError
+from fittings.order.lines import OrderError
 from fittings.sizes import format_nps, parse_nps
 from fittings.units import QuantityError, length_mm
 from fittings.words import Construction
-
-_ELBOW = frozenset(("elbow", "elbows", "ell", "elb", "bend", "elbo"))
-_TEE = frozenset(("tee", "tees"))
-_REDUCER = frozenset(("reducer", "reducers", "redu", "redr"))
-_CONCENTRIC = frozenset(("concentric", "conc", "con"))
-_ECCENTRIC = frozenset(("eccentric", "ecc", "exc"))
-_REDUCING = frozenset(("reducing", "red", "reduced", "unequal"))
-_STRAIGHT = frozenset(("straight", "equal", "eq", "eql", "str"))
-_OTHER_FITTINGS = frozenset(
-    ("cap", "caps", "cross", "lateral", "stub", "return", "coupling", "flange", "union", "wye")
-)
-_RADII = {
-    **dict.fromkeys(("lr", "long", "1.5d", "l.r"), "long"),
-    **dict.fromkeys(("sr", "short", "1d", "1.0d", "s.r"), "short"),
-    **dict.fromkeys(("3d", "3.0d", "3r"), "3D"),
-}
-_ELBOWS = {
-    (90, "long"): FittingForm.ELBOW_90_LONG,
-    (45, "long"): FittingForm.ELBOW_45_LONG,
-    (90, "short"): FittingForm.ELBOW_90_SHORT,
-    (90, "3D"): FittingForm.ELBOW_90_3D,
-    (45, "3D"): FittingForm.ELBOW_45_3D,
-}
-_FORM_WORDS = sorted(
-    word
-    for group in (_ELBOW, _TEE, _REDUCER, _CONCENTRIC, _ECCENTRIC)
-    for word in group
-    if len(word) > 2
-)
-_FORM_HELP = "write it like '90 LR elbow', 'straight tee', 'reducing tee' or 'ecc reducer'"
-
-
-def form_in(text: str, *, two_sizes: bool) -> FittingForm | None:
-    """The form that a text names, None when it names no fitting at all.
-
-    `two_sizes` says whether the line gives two different sizes, which makes a tee a reducing one.
-    """
-    lower = text.lower().replace("°", " deg ")
-    words = re.findall(r"\d+(?:\.\d+)?[dr]\b|[ls]\.r\b|[a-z]+|\d+(?:\.\d+)?", lower)
-    said = set(words)
-    if other := sorted(said & _OTHER_FITTINGS):
-        raise OrderError("form", f"{other[0]!r} is not one of the forms that are checked here")
-    kinds = [
-        name
-        for name, group in (("elbow", _ELBOW), ("tee", _TEE), ("reducer", _REDUCER))
-        if said & group
-    ]
-    if not kinds and said & (_CONCENTRIC | _ECCENTRIC):
-        kinds = ["reducer"]
-    if len(kinds) > 1:
-        raise OrderError("form", f"{text.strip()!r} names both {kinds[0]} and {kinds[1]}")
-    if not kinds:
-        return None
-    if kinds == ["elbow"]:
-        return _elbow(words, text.strip())
-    if kinds == ["tee"]:
-        if said & _REDUCING and not two_sizes:
-            raise OrderError("second_nps", "a reducing tee needs its outlet size, such as 6 x 4")
-        if said & _STRAIGHT and two_sizes:
-            raise OrderError("second_nps", "a straight tee has one size; give one, or say reducing")
-        return FittingForm.REDUCING_TEE if two_sizes else FittingForm.STRAIGHT_TEE
-    concentric, eccentric = bool(said & _CONCENTRIC), bool(said & _ECCENTRIC)
-    if concentric == eccentric:
-        raise OrderError("form", f"{text.strip()!r} must say concentric or eccentric, one of them")
-    return FittingForm.CONCENTRIC_REDUCER if concentric else FittingForm.ECCENTRIC_REDUCER
-
-
-def _elbow(words: list[str], text: str) -> FittingForm:
-    if _REDUCING & set(words):
-        raise OrderError("form", "reducing elbows are not among the forms that are checked here")
-    radii = {_RADII[word] for word in words if word in _RADII}
-    if len(radii) != 1:
-        raise OrderError("form", f"{text!r} must say one bend radius; add LR, SR or 3D")
-    angles = {int(word) for word in words if word in ("90", "45", "180")}
-    if len(angles) != 1:
-        raise OrderError("form", f"{text!r} must say one bend angle; add 90 or 45")
-    form = _ELBOWS.get((angles.pop(), radii.pop()))
-    if form is None:
-        listed = ", ".join(each.value for each in _ELBOWS.values())
-        raise OrderError("form", f"{text!r} has no table in ASME B16.9 here; there are: {listed}")
-    return form
-
-
-def no_form(text: str) -> OrderError:
-    """The error for a text that names no fitting, with the nearest word."""
-    likeness, nearest = max(
-        (difflib.SequenceMatcher(None, word, known).ratio(), known)
-        for word in re.findall(r"[a-z]{3,20}", text.lower())[:50] or [""]
-        for known in _FORM_WORDS
-    )
-    if likeness > 0.7:
-        return OrderError("form", f"{text!r} names no fitting; did you mean {nearest!r}?")
-    return OrderError("form", f"{text!r} names no fitting; {_FORM_HELP}")
-
 
 # At most six digits, which is more than any size has and keeps the reckoning quick.
 NUMBER = (
@@ -262,9 +167,53 @@ def constructions_in(text: str) -> tuple[Construction, ...]:
     return tuple(each for each, pattern in _CONSTRUCTIONS if pattern.search(plain))
 
 
+_FROM = re.compile(r"\b(?:from|ex)\b[ :]+([^,;]{1,60})", re.I)
+_RAW_FORM = re.compile(
+    r"\b(?:S?[AB][ -]?\d{2,3}|API 5L|plate|sheet|strip|coil|(?<!\d )bar|forging|pipe|tube)\b", re.I
+)
+
+
 def start_in(text: str) -> str | None:
-    """ "ERW pipe" where a text names pipe welded without filler metal; None otherwise."""
-    return "ERW pipe" if re.search(r"\b(?:erw|hfw|hfi)\b", text, re.I) else None
+    """The raw material that a text names: "ERW pipe" (no filler metal), or what follows "from".
+
+    None where there is neither; "ex stock" names no raw material.
+    """
+    if re.search(r"\b(?:erw|hfw|hfi)\b", text, re.I):
+        return "ERW pipe"
+    start = _FROM.search(text)
+    return start[1].strip() if start and _RAW_FORM.search(start[1]) else None
+
+
+_METHODS = {
+    "radiography": re.compile(r"(?<![A-Z])(?:RT(?![A-Z])|RADIOGRAPH|X-?RAY)", re.I),
+    "ultrasonics": re.compile(r"(?<![A-Z])(?:UT(?![A-Z])|ULTRASON)", re.I),
+}
+_REFUSED = re.compile(
+    r"(?:none|nil|no|not required|(?:no|without|not) (?:rt|ut|nde|ndt|radiograph\w*|x-?ray\w*"
+    r"|ultrason\w*|examination)(?: required)?)\W*",
+    re.I,
+)
+
+
+def examinations_in(text: str) -> set[str]:
+    """ "radiography", "ultrasonics" or both, as a text asks for; empty where it names neither."""
+    return {name for name, pattern in _METHODS.items() if pattern.search(text)}
+
+
+def refuses_examination(text: str) -> bool:
+    """Whether a text about the welds' examination says that there is to be none."""
+    return _REFUSED.fullmatch(text.strip()) is not None
+
+
+_CERTIFICATE_TYPE = re.compile(
+    r"(?:(?:EN ?10204|MTC|MTR|CERT\w*|TYPE|T)[ .:/-]*)*([23]\.[12])\.?", re.I
+)
+
+
+def certificate_name(text: str) -> str:
+    """ "EN 10204 3.1" for a text that holds nothing but its type; other texts as they are."""
+    kind = _CERTIFICATE_TYPE.fullmatch(text.strip())
+    return f"EN 10204 {kind[1]}" if kind else text
 
 
 _STANDARDS = (

@@ -10,7 +10,8 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fittings.dimensions import outside_diameter_mm, pipe
+from fittings.dimensions import SAME_WALL_MM, outside_diameter_mm, pipe
+from fittings.form_names import form_in, no_form
 from fittings.listed import SizeNotListed
 from fittings.order.cells import Cells
 from fittings.order.columns import Column
@@ -20,11 +21,10 @@ from fittings.order.grades import GradeNotListed
 from fittings.order.lines import OrderError, OrderLine
 from fittings.order.material import material_of
 from fittings.order.phrases import (
+    certificate_name,
     constructions_in,
     dimension_standard_in,
-    form_in,
     may_be_dn,
-    no_form,
     says_unit,
     schedule_in,
     sizes_in,
@@ -33,8 +33,6 @@ from fittings.order.phrases import (
 )
 from fittings.words import Construction
 
-# Rounded inch tables and rounded metric ones differ by less than this.
-_SAME_WALL_MM = 0.1
 _NOTHING = Described()
 
 
@@ -100,7 +98,7 @@ class _Row:
             quantity=self._quantity(),
             dimension_standard=self._dimension_standard(said),
             start_material=self._plain("start_material", start),
-            certificate=self._plain("certificate", said.certificate),
+            certificate=self._certificate(said),
             examination=self._plain("examination", said.examination),
         )
         return ReadLine(line=line, findings=tuple(self.cells.findings))
@@ -134,7 +132,8 @@ class _Row:
                 )
         self.cells.agreed("nps", sizes, said.sizes, " x ".join(said.sizes))
         if not (sizes or said.sizes):
-            raise OrderError("nps", "no size is given; write it like 6, 6 x 4 or DN150")
+            unit = "in" if self.cells.text("description") else ""  # a bare 6 is no size there
+            raise OrderError("nps", f"no size is given; write it like 6{unit}, 6 x 4 or DN150")
         return sizes or said.sizes
 
     @staticmethod
@@ -185,7 +184,7 @@ class _Row:
             raise OrderError("schedule", str(error)) from None
         if wall_mm is None:
             return listed
-        if abs(wall_mm - listed) > _SAME_WALL_MM:
+        if abs(wall_mm - listed) > SAME_WALL_MM:
             self.cells.note(
                 Level.CONTRADICTION,
                 "wall_mm",
@@ -252,6 +251,10 @@ class _Row:
             "dimension_standard", read, said.dimension_standard, str(said.dimension_standard)
         )
         return read or said.dimension_standard
+
+    def _certificate(self, said: Described) -> str | None:
+        text = self._plain("certificate", said.certificate)
+        return None if text is None else certificate_name(text)
 
     def _plain(self, field: str, described: str | None) -> str | None:
         text = self.cells.text(field)

@@ -100,11 +100,7 @@ def start_is_seamless(text: str, grade: Grade | None) -> bool | None:
 
 
 def _wanted(line: OrderLine) -> Construction | None:
-    if line.construction is not None:
-        return line.construction
-    if line.suffix == "S":
-        return Construction.SEAMLESS
-    return Construction.WELDED if line.suffix.startswith("W") else None
+    return line.construction or line.construction_by_letter
 
 
 def _to_show(line: OrderLine, grade: Grade) -> Finding:

@@ -27,6 +27,7 @@ from fittings.order.findings import Level
 from fittings.order.grades import class_rule
 from fittings.order.lines import OrderLine
 from fittings.order.listed_size import B16_9, SP_43
+from fittings.order.phrases import refuses_examination
 from fittings.words import Construction, Kind
 
 TEXT_SOURCE = (
@@ -238,6 +239,8 @@ def _certificate(line: OrderLine) -> str:
 def _examination(line: OrderLine) -> str:
     rule = class_rule(line.spec, line.suffix) if line.spec else None
     how = line.examination or "radiographs"
+    if refuses_examination(how):
+        how = "radiographs"
     if line.suffix == "WU":
         how = "ultrasonic examination"
     elif line.suffix == "WX":

@@ -30,7 +30,7 @@ class Plan:
     where: Text
     formed: Text
     fabricated: Text
-    cannot_tell: str
+    cannot_tell: Text
     source: str
     hazards: tuple[Hazard, ...]
     how: str | Mapping[Metal, str] = ""
@@ -94,7 +94,12 @@ PLANS = (
             Kind.TEE: "a sharp corner, or one filled up with weld metal, along the intersection",
             Kind.REDUCER: "a corner where cone meets cylinder, flats between gores",
         },
-        cannot_tell="a bend of many short pieces comes near an arc; lengthwise seams do not show",
+        cannot_tell={
+            Kind.NONE: "a corner filled and ground to a radius; lengthwise seams do not show",
+            Kind.ELBOW: (
+                "a bend of many short pieces comes near an arc; lengthwise seams do not show"
+            ),
+        },
         hazards=(Hazard.LIFTING,),
         source=(
             "ASME B16.9 section 7 (2003 and 2007 editions), public extracts: an arc or radius and "
@@ -144,11 +149,18 @@ PLANS = (
             Kind.TEE: "pipe wall up to the crotch, then a step or a narrow heap of weld metal",
             Kind.REDUCER: "plate or pipe wall throughout, with a step at each joint",
         },
-        cannot_tell="pieces of one pipe, ground flush, may show no step",
+        cannot_tell={
+            Kind.NONE: "pieces of one pipe, ground flush, may show no step",
+            Kind.ELBOW: (
+                "pieces of one pipe, ground flush, may show no step, and an elbow pushed over a "
+                "mandrel may come out with a nearly even wall"
+            ),
+        },
         hazards=(Hazard.LIFTING,),
         source=(
             "least wall 87.5 %: ASME B16.9-2018 Table 11-1, two public tables agree; thick "
-            "intrados: ASME B31.3 304.2.1 from memory; grid of points: common practice, no source"
+            "intrados: ASME B31.3 304.2.1 from memory; even wall off a mandrel: published "
+            "descriptions of manufacture; grid of points: common practice, no source"
         ),
     ),
     Plan(

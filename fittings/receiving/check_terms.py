@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-FROM_MEMORY = "from memory"
-COMMON_PRACTICE = "common practice, no source"
+from fittings.order.findings import COMMON_PRACTICE, FROM_MEMORY
 
 
 class Metal(Enum):

@@ -22,7 +22,7 @@ from fittings.dimensions import (
     tolerances,
 )
 from fittings.listed import range_row
-from fittings.order.lines import FittingForm, OrderError, OrderLine
+from fittings.order.lines import ELBOWS, OrderError, OrderLine
 from fittings.receiving.end_limits import (
     End,
     Limit,
@@ -32,14 +32,6 @@ from fittings.receiving.end_limits import (
     wall_and_bore,
 )
 from fittings.words import Kind
-
-ELBOWS = {
-    FittingForm.ELBOW_90_LONG: (ElbowRadius.LONG, 90),
-    FittingForm.ELBOW_45_LONG: (ElbowRadius.LONG, 45),
-    FittingForm.ELBOW_90_SHORT: (ElbowRadius.SHORT, 90),
-    FittingForm.ELBOW_90_3D: (ElbowRadius.THREE_D, 90),
-    FittingForm.ELBOW_45_3D: (ElbowRadius.THREE_D, 45),
-}
 
 INCH_NOTE = (
     "Limits are those of the metric columns; the inch columns are rounded apart from them, by up "
@@ -143,6 +135,9 @@ def _ends(
     line: OrderLine, second_schedule: str | None, second_wall_mm: float | None
 ) -> tuple[End, ...]:
     if line.second_nps is None:
+        if second_schedule is not None or second_wall_mm is not None:
+            field = "second_schedule" if second_wall_mm is None else "second_wall"
+            raise OrderError(field, f"a {line.form.value} has one size; leave the second out")
         return (End(prefix="", nps=line.nps, schedule=line.schedule, wall_mm=line.wall_mm),)
     first, second = ("run", "outlet") if line.form.kind is Kind.TEE else ("large", "small")
     other = second_schedule

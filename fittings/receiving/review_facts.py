@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fittings.order.grades import ClassRule, Grade, GradeNotListed, class_rule, find_grade
+from fittings.order.check import grade_of
+from fittings.order.grades import ClassRule, Grade, class_rule
 from fittings.order.lines import OrderLine
 from fittings.words import Construction
 
@@ -29,12 +30,7 @@ class OrderFacts:
     @property
     def material(self) -> str:
         """ "A234 WPB-W"."""
-        suffix = self.line.suffix
-        named = " ".join(filter(None, (self.line.spec, self.line.grade)))
-        if not named:
-            return "the material (the order names none)"
-        # The grade symbol of a CR fitting says CR itself.
-        return named if suffix in ("", "CR") else f"{named}-{suffix}"
+        return self.line.material or "the material (the order names none)"
 
     @property
     def wall(self) -> str:
@@ -59,19 +55,13 @@ class OrderFacts:
 
 def facts_of(line: OrderLine) -> OrderFacts:
     """The facts of a line; a grade or a letter that the tables lack is no error here."""
-    grade = None
-    if line.spec is not None and line.grade is not None:
-        try:
-            grade = find_grade(line.spec, line.grade)
-        except GradeNotListed:
-            grade = None
     rule = None if line.spec is None else class_rule(line.spec, line.suffix)
     by_letter = {each.value: each for each in Construction}.get(rule.construction if rule else "")
     in_words = line.construction
     contradicts = None not in (in_words, by_letter) and in_words is not by_letter
     return OrderFacts(
         line=line,
-        grade=grade,
+        grade=grade_of(line),
         rule=rule,
         construction=None if contradicts else in_words or by_letter,
         contradicts=contradicts,

@@ -7,6 +7,7 @@ edition.
 
 from __future__ import annotations
 
+from fittings.order.findings import COMMON_PRACTICE, FROM_MEMORY
 from fittings.order.lines import OrderLine
 from fittings.receiving.review import Checklist, ReviewItem, Standing
 from fittings.receiving.review_facts import OrderFacts, facts_of
@@ -17,9 +18,6 @@ from fittings.receiving.review_welds import (
     weld_repairs,
 )
 from fittings.words import Construction
-
-_PRACTICE = "common practice, no source"
-_MEMORY = "from memory"
 
 
 def checklist(line: OrderLine, *, tensile_witnessed: bool | None = None) -> Checklist:
@@ -65,7 +63,7 @@ def _certificate(facts: OrderFacts) -> ReviewItem:
             f"somebody independent of manufacture ({ordered})"
         ),
         why="a certificate of the pipe or plate alone says nothing of who made it into a fitting",
-        source=f"EN 10204 types {_MEMORY}; the rest {_PRACTICE}",
+        source=f"EN 10204 types {FROM_MEMORY}; the rest {COMMON_PRACTICE}",
     )
 
 
@@ -79,9 +77,9 @@ def _raw_material(facts: OrderFacts) -> ReviewItem:
         ),
         why="a copied or altered mill certificate is how unknown metal enters a lot",
         source=(
-            f"start material: {facts.grade.start_source}; verifying: {_PRACTICE}"
+            f"start material: {facts.grade.start_source}; verifying: {COMMON_PRACTICE}"
             if facts.grade
-            else f"verifying: {_PRACTICE}"
+            else f"verifying: {COMMON_PRACTICE}"
         ),
     )
 
@@ -92,7 +90,7 @@ def _raw_material_form(facts: OrderFacts) -> ReviewItem:
         if facts.line.spec == "A234"
         else ""
     )
-    source = _PRACTICE
+    source = COMMON_PRACTICE
     if facts.line.spec == "A234":
         source = (
             "ASTM A234-13e1 materials (welded pipe with filler added), one public table; that "
@@ -121,7 +119,7 @@ def _heat_number() -> ReviewItem:
         title="heat number on the piece, on the certificate and on the mill certificate",
         look_for="one heat, or a written key from the fitting's heat code to the mill's heat",
         why="without it the papers belong to no piece",
-        source=f"heat identification in the marking (ASTM A960, MSS SP-25) {_MEMORY}",
+        source=f"heat identification in the marking (ASTM A960, MSS SP-25) {FROM_MEMORY}",
     )
 
 
@@ -142,7 +140,9 @@ def _construction_said(facts: OrderFacts) -> ReviewItem:
             "fittings with circumferential or intersection welds count as pipe fabrication and lie "
             "outside the dimension standard"
         ),
-        source=f"ASME B16.9 1.3 (2007 edition), two public copies agree; later editions {_MEMORY}",
+        source=(
+            f"ASME B16.9 1.3 (2007 edition), two public copies agree; later editions {FROM_MEMORY}"
+        ),
     )
 
 
@@ -157,7 +157,7 @@ def _chemistry(facts: OrderFacts) -> ReviewItem:
         title="chemical analysis",
         look_for=f"heat analysis, product analysis where ordered, against the standard; {known}",
         why="a wrong alloy looks like the right one",
-        source=f"alloy {_MEMORY}; take the limits from the standard itself",
+        source=f"alloy {FROM_MEMORY}; take the limits from the standard itself",
     )
 
 
@@ -174,9 +174,9 @@ def _tensile(facts: OrderFacts) -> ReviewItem:
         look_for=f"{known}; on metal of this heat in the condition of delivery",
         why="forming and heat treatment change the strength that the mill certified",
         source=(
-            f"strengths: {facts.grade.tensile_source}; condition: {_MEMORY}"
+            f"strengths: {facts.grade.tensile_source}; condition: {FROM_MEMORY}"
             if facts.grade and limits
-            else f"take the limits from the standard itself; condition: {_MEMORY}"
+            else f"take the limits from the standard itself; condition: {FROM_MEMORY}"
         ),
     )
 
@@ -192,7 +192,7 @@ def _tensile_witnessed(wanted: bool | None) -> ReviewItem:
         title="tensile test witnessed",
         look_for=asked,
         why="a witness ties the test piece to the lot",
-        source=_PRACTICE,
+        source=COMMON_PRACTICE,
         standing=Standing.NOT_APPLICABLE if wanted is False else Standing.OPEN,
         note="the order asks for no witness" if wanted is False else "",
     )
@@ -207,7 +207,7 @@ def _heat_treatment(facts: OrderFacts) -> ReviewItem:
         title="heat treatment record",
         look_for=f"furnace chart or statement with temperature, time and cooling; usual: {known}",
         why="forming leaves cold work, and welding a hardened zone, that only this takes away",
-        source=facts.grade.heat_treatment_source if facts.grade else _PRACTICE,
+        source=facts.grade.heat_treatment_source if facts.grade else COMMON_PRACTICE,
     )
 
 
@@ -224,7 +224,7 @@ def _hydrotest() -> ReviewItem:
             "test that the piping code sets for matching pipe; a one-off fabrication has no proof"
         ),
         source=(
-            f"ASME B16.9 section 10 {_MEMORY}; proof of design, section 9 (2003 and 2007 "
+            f"ASME B16.9 section 10 {FROM_MEMORY}; proof of design, section 9 (2003 and 2007 "
             "editions), public extracts"
         ),
     )
@@ -244,7 +244,7 @@ def _marking(facts: OrderFacts) -> ReviewItem:
         ),
         source=(
             "ASTM A234 Table 1 footnote A (edition not recorded), two public tables agree; ASTM "
-            f"A403-00b Table 1, one public table; contents of the marking {_MEMORY}"
+            f"A403-00b Table 1, one public table; contents of the marking {FROM_MEMORY}"
         ),
     )
 

@@ -5,11 +5,10 @@ ASTM and ASME clauses were read through public copies and extracts, never from a
 
 from __future__ import annotations
 
+from fittings.order.findings import FROM_MEMORY
 from fittings.receiving.review import ReviewItem, Standing
 from fittings.receiving.review_facts import OrderFacts
 from fittings.words import Construction
-
-_MEMORY = "from memory"
 
 
 def weld_filler(facts: OrderFacts) -> ReviewItem:
@@ -18,7 +17,7 @@ def weld_filler(facts: OrderFacts) -> ReviewItem:
         "filler metal of the welds",
         "classification, maker and batch of the filler metal, welding procedure and welders",
         "filler decides strength and corrosion of the seam, and whether it must be radiographed",
-        _MEMORY,
+        FROM_MEMORY,
         facts,
     )
 
@@ -33,7 +32,7 @@ def weld_heat_treatment(facts: OrderFacts) -> ReviewItem:
         (
             "ASTM A403 (edition not recorded), all welding before heat treatment, one public table"
             if facts.line.spec == "A403"
-            else f"{_MEMORY}, by analogy with ASTM A403 (all welding before heat treatment)"
+            else f"{FROM_MEMORY}, by analogy with ASTM A403 (all welding before heat treatment)"
         ),
         facts,
     )
@@ -48,7 +47,7 @@ def weld_repairs() -> ReviewItem:
             "examined how; and the buyer's leave where the order asks for it"
         ),
         why="an unrecorded repair is a weld that nobody examined, also in seamless ordered pieces",
-        source=_MEMORY,
+        source=FROM_MEMORY,
     )
 
 
@@ -61,14 +60,14 @@ def radiography(facts: OrderFacts) -> ReviewItem:
             title=title,
             look_for="nothing, unless a weld is found after all",
             why=why,
-            source=facts.rule.examination_source if facts.rule else _MEMORY,
+            source=facts.rule.examination_source if facts.rule else FROM_MEMORY,
             standing=Standing.NOT_APPLICABLE,
             note="ordered seamless: no weld belongs in the body; a weld found there is a finding",
         )
     # A line that contradicts itself falls back on the strictest reading.
     rule = None if facts.contradicts else facts.rule
     asked = rule.examination if rule else "radiographs of the welds"
-    source = rule.examination_source if rule else _MEMORY
+    source = rule.examination_source if rule else FROM_MEMORY
     if asked == "none required":
         asked = "none required by the standard; see whether the order asks for any"
     else:
@@ -77,7 +76,7 @@ def radiography(facts: OrderFacts) -> ReviewItem:
         asked += f"; the order says: {facts.line.examination}"
     if "radiograph" in asked:
         asked += "; film or digital record that can be shown, to ASME VIII-1 UW-51"
-        source += f"; UW-51 {_MEMORY}"
+        source += f"; UW-51 {FROM_MEMORY}"
     return ReviewItem(key=key, title=title, look_for=asked, why=why, source=source)
 
 

@@ -13,11 +13,10 @@ from dataclasses import replace
 
 from fittings.dimensions import elbow, pipe
 from fittings.geometry import mitre_kink_deg, mitre_pieces
-from fittings.order.lines import FittingForm
+from fittings.order.lines import ELBOWS, FittingForm
 from fittings.receiving.check_list import EVERY, PLANS, Plan, Text
 from fittings.receiving.check_terms import Effort, Hazard, Metal, PhysicalCheck
 from fittings.receiving.end_limits import WALL_MIN_FRACTION
-from fittings.receiving.limits import ELBOWS
 from fittings.receiving.measured import millimetres
 from fittings.words import Construction, Kind, Reading
 
@@ -80,7 +79,7 @@ def _told(plan: Plan, kind: Kind, material: Metal | None) -> PhysicalCheck:
         where=_for_kind(plan.where, kind),
         formed=_for_kind(plan.formed, kind),
         fabricated=_for_kind(plan.fabricated, kind),
-        cannot_tell=plan.cannot_tell,
+        cannot_tell=_for_kind(plan.cannot_tell, kind),
         hazards=plan.hazards,
         source=plan.source,
     )

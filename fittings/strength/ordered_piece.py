@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fittings.dimensions import (
-    ElbowRadius,
+    SAME_WALL_MM,
     PipeDimensions,
     SizeNotListed,
     elbow,
@@ -14,19 +14,11 @@ from fittings.dimensions import (
     reducer,
     tee,
 )
-from fittings.order.lines import FittingForm, OrderLine
+from fittings.order.lines import ELBOWS, FittingForm, OrderLine
 from fittings.sizes import format_nps, parse_nps
 from fittings.strength.flexibility import mean_radius_mm
 from fittings.strength.steps import StrengthError
 from fittings.words import Kind
-
-_ELBOWS = {
-    FittingForm.ELBOW_90_LONG: (ElbowRadius.LONG, 90),
-    FittingForm.ELBOW_45_LONG: (ElbowRadius.LONG, 45),
-    FittingForm.ELBOW_90_SHORT: (ElbowRadius.SHORT, 90),
-    FittingForm.ELBOW_90_3D: (ElbowRadius.THREE_D, 90),
-    FittingForm.ELBOW_45_3D: (ElbowRadius.THREE_D, 45),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +47,13 @@ class OrderedPiece:
         """ "NPS 12 x 6 reducing tee, schedule STD (12.7 mm)"."""
         sizes = self.nps if self.second_nps is None else f"{self.nps} x {self.second_nps}"
         wall = f"{self.wall_mm:g} mm wall"
-        wall = f"schedule {self.schedule} ({wall})" if self.schedule else wall
+        if self.schedule is not None:
+            listed_mm = pipe(self.nps, self.schedule).wall_mm
+            wall = (
+                f"schedule {self.schedule} ({wall})"
+                if abs(listed_mm - self.wall_mm) <= SAME_WALL_MM
+                else f"{wall} as given (schedule {self.schedule} is {listed_mm:g} mm)"
+            )
         return f"NPS {sizes} {self.form.value}, {wall}"
 
 
@@ -91,6 +89,8 @@ def ordered_piece(
     size = format_nps(nps)
     second = None if second_nps is None else format_nps(second_nps)
     _check_sizes(form, size, second)
+    if form.kind is Kind.ELBOW and not (second_schedule is None and second_wall_mm is None):
+        raise StrengthError("second wall", f"a {form.value} has one size; leave the second out")
     sources = []
     if wall_mm is None:
         if schedule is None:
@@ -98,12 +98,14 @@ def ordered_piece(
         run = pipe(size, schedule)
         wall_mm, schedule = run.wall_mm, run.schedule
         sources.append(f"wall NPS {size}: {run.source}")
+    else:
+        sources.append(f"wall NPS {size}: as given")
     outside = outside_diameter_mm(size)
     mean_radius_mm(outside, wall_mm)
     radius = angle = length = None
     second_outside = second_wall = None
     if form.kind is Kind.ELBOW:
-        bend = elbow(size, *_ELBOWS[form])
+        bend = elbow(size, *ELBOWS[form])
         radius, angle = bend.bend_radius_mm, float(bend.angle_deg)
         sources.append(f"bend radius: {bend.source}")
     elif form.kind is Kind.TEE:

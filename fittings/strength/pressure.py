@@ -46,7 +46,9 @@ class Design:
             raise StrengthError("coefficient Y", f"must lie between 0 and 1, not {self.y:g}")
         if not 0 <= self.mill_tolerance < 1:
             raise StrengthError(
-                "mill tolerance", f"must be a share from 0 to below 1, not {self.mill_tolerance:g}"
+                "mill tolerance",
+                "must be from 0 % to below 100 % of the nominal wall, not "
+                f"{100 * self.mill_tolerance:g} %",
             )
 
     @property

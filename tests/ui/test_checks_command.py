@@ -100,7 +100,7 @@ def test_a_size_brings_figures() -> None:
         (("--fitting", "tee", "--construction", "fabricated"), "write one of seamless, welded"),
         (("--fitting", "tee", "--schedule", "40"), "--schedule: a schedule needs a size"),
         (("--fitting", "tee", "--nps", "7", "--schedule", "40"), "NPS 7 schedule 40 is not listed"),
-        (("--fitting", "elbow", "--nps", "6"), "--fitting: 'elbow' says no radius"),
+        (("--fitting", "elbow", "--nps", "6"), "--fitting: 'elbow' must say one bend radius"),
     ],
 )
 def test_wrong_usage_names_the_field_and_what_to_do(arguments: tuple[str, ...], said: str) -> None:

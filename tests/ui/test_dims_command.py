@@ -105,8 +105,8 @@ def test_figures_from_memory_and_recommendations_are_marked() -> None:
         (("--fitting", "90 LR elbow", "--nps", "7"), "NPS 7 is not listed in ASME B16.9-2018"),
         (("--fitting", "90 LR elbow", "--nps", "DN160"), "--nps: DN160 is not listed"),
         (("--fitting", "90 LR elbow", "--nps", "six"), "--nps: 'six' is not a nominal pipe size"),
-        (("--fitting", "elbow", "--nps", "6"), "--fitting: 'elbow' says no radius"),
-        (("--fitting", "flange", "--nps", "6"), "--fitting: 'flange' names no fitting"),
+        (("--fitting", "elbow", "--nps", "6"), "--fitting: 'elbow' must say one bend radius"),
+        (("--fitting", "flange", "--nps", "6"), "--fitting: 'flange' is not one of the forms"),
         (("--fitting", "tee", "--nps", "4", "--second", "6"), "--second: 6 must be smaller than 4"),
         (
             ("--fitting", "90 LR elbow", "--nps", "6", "--second", "4"),

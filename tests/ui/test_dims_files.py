@@ -17,7 +17,7 @@ PIECES = """Tag;Fitting;DN;Schedule;Centre to end (mm);OD mm;Wall 1 (mm);Wall 2 
 E-1;90 LR elbow;150;40;229.5;168.9;7.0;6.9;0.5 mm
 E-2;90 LR elbow;150;40;9.0 in;168.9;7.0;6.1;
 E-3;90 LR elbow;160;40;229;;;;
-E-4;90 LR elbow;150;40;229;168,9;;;
+E-4;90 LR elbow;150;40;229;1,168.9;;;
 E-5;90 LR elbow;150;;229;;7.0;;
 """
 
@@ -135,3 +135,27 @@ def test_a_row_without_a_fitting_is_named(tmp_path: Path) -> None:
     result = run("--file", str(path))
     assert result.exit_code == 3
     assert "row 2, fitting: this is empty" in result.stderr
+
+
+def test_a_decimal_comma_is_read_where_semicolons_part_the_columns(tmp_path: Path) -> None:
+    """As spreadsheets write it; a tag keeps its comma, and commas between columns stay commas."""
+    path = tmp_path / "pieces.csv"
+    head = "tag;fitting;nps;schedule;od (mm);wall (mm)"
+    path.write_text(f"{head}\nP1,2;tee;6;40;168,9;7,1; 6,9\n".replace("7,1; 6,9", '"7,1; 6,9"'))
+    (row,) = read_measured(path)
+    assert row.ordered["tag"] == "P1,2"
+    assert row.measured == (("od", "168.9 mm"), ("wall", "7.1 mm"), ("wall", "6.9 mm"))
+
+
+def test_a_column_that_is_no_dimension_is_named_as_such(tmp_path: Path) -> None:
+    path = tmp_path / "pieces.csv"
+    path.write_text("fitting,nps,remarks\ntee,6,rusty\n")
+    result = run("--file", str(path))
+    assert result.exit_code == 3
+    assert "remarks: is no dimension of this fitting" in result.stderr
+
+
+def test_a_second_wall_means_nothing_on_a_piece_with_one_size() -> None:
+    result = run("--fitting", "tee", "--nps", "6", "--schedule", "40", "--second-wall", "5mm")
+    assert result.exit_code == 2
+    assert "--second-wall: a straight tee has one size" in result.stderr

@@ -11,7 +11,7 @@ import pytest
 import typer
 from typer.testing import CliRunner, Result
 
-from fittings.words import ADVISORY
+from fittings.order.findings import ADVISORY_ORDER
 from ui.order_command import add_to
 
 EXAMPLE = Path(__file__).with_name("example_order.csv")
@@ -49,12 +49,16 @@ def test_json_is_one_object_per_row_in_the_files_order() -> None:
     ]
     for each in objects:
         for finding in each.get("findings", ()):
-            assert set(finding) == {"level", "field", "message", "source", "from_memory"}
+            assert set(finding) == {
+                *("level", "field", "message", "source", "from_memory", "common_practice"),
+            }
             assert finding["from_memory"] == ("from memory" in finding["source"])
+            assert finding["common_practice"] == ("common practice" in finding["source"])
         levels = [LEVELS.index(finding["level"]) for finding in each.get("findings", ())]
         assert levels == sorted(levels)
     assert "No circumferential weld" in one_line(first["text"])
-    assert ADVISORY in result.stderr
+    assert first["advisory"] == ADVISORY_ORDER
+    assert ADVISORY_ORDER in result.stderr
     assert "\x1b" not in result.stdout
 
 
@@ -82,7 +86,7 @@ def test_the_table_shows_every_row_its_sources_and_the_advice() -> None:
     assert "4 lines read, 2 not read: 3 contradictions" in out
     assert "from memory" in out
     assert "common practice, no source" in out
-    assert out.endswith(ADVISORY)
+    assert out.endswith(ADVISORY_ORDER)
     assert "\x1b" not in result.stdout
     assert result.stderr == ""
 
@@ -94,8 +98,8 @@ def test_the_text_alone_goes_to_standard_output() -> None:
         *("Row 3", "Row 4", "Row 5", "Row 8"),
     ]
     assert "[Settle first: " in result.stdout
-    assert ADVISORY not in result.stdout
-    assert ADVISORY in result.stderr
+    assert ADVISORY_ORDER not in result.stdout
+    assert ADVISORY_ORDER in result.stderr
     assert "A proposal" in result.stderr
     assert "row 7, grade: " in result.stderr
 
@@ -129,7 +133,7 @@ def test_wrong_usage_is_exit_code_2(arguments: tuple[str, ...]) -> None:
 def test_help_gives_the_job_two_examples_and_the_columns(flag: str) -> None:
     text = run(flag).stdout
     assert text.partition("Examples:")[2].count("  seamtriage order ") >= 2
-    assert ADVISORY in one_line(text)
+    assert ADVISORY_ORDER in one_line(text)
     for column in ("Fitting", "Size", "Schedule", "Material", "Construction", "Description"):
         assert f"    {column}" in text
 

@@ -23,7 +23,6 @@ from ui import order_files
 from ui.order_files import (
     OrderFile,
     OrderFileError,
-    read_order,
     read_order_bytes,
     read_order_file,
 )
@@ -113,8 +112,6 @@ def test_the_example_order() -> None:
     assert [(each.row, each.field) for each in read.errors] == [(6, "nps"), (7, "grade")]
     assert [each.line.sizes for each in read.lines] == ["6", "12 x 6", "8 x 6", "8"]
     assert [each.line.quantity for each in read.lines] == [12, 2, 4, 1]
-    lines, errors = read_order(EXAMPLE)
-    assert (len(lines), len(errors)) == (4, 2)
 
 
 def test_rows_are_counted_as_an_editor_counts_lines() -> None:

@@ -120,7 +120,7 @@ def test_a_reducer_says_that_there_is_no_row() -> None:
         (("--fitting", "tee", "--nps", "12"), "--wall", "give a schedule"),
         (("--fitting", "tee", "--nps", "7", "--schedule", "STD"), "--nps", "nearest listed: 6, 8"),
         (("--fitting", "tea", "--nps", "12"), "--fitting", "names no fitting"),
-        (("--fitting", "elbow", "--nps", "12"), "--fitting", "no radius"),
+        (("--fitting", "elbow", "--nps", "12"), "--fitting", "one bend radius"),
         ((*TEE, "--wall", "9.53"), "--wall", "has no unit"),
         ((*TEE, "--second-wall", "90mm"), "--second-wall", "outside radius"),
         ((*TEE, "--pad", "3"), "--pad", "has no unit"),
@@ -141,7 +141,8 @@ def test_a_reducer_says_that_there_is_no_row() -> None:
         ((*TEE, *LOAD, "--quality", "2"), "--quality", "at most 1"),
         ((*TEE, *LOAD, "--weld-factor", "0"), "--weld-factor", "above 0"),
         ((*TEE, *LOAD, "--y", "3"), "--y", "between 0 and 1"),
-        ((*TEE, *LOAD, "--mill-tolerance", "100"), "--mill-tolerance", "below 1"),
+        ((*TEE, *LOAD, "--mill-tolerance", "120"), "--mill-tolerance", "100 % of the nominal wall"),
+        ((*ELBOW, "--second-wall", "5mm"), "--second-wall", "has one size"),
         ((*TEE, "--plot", "x.gif"), "--plot", ".svg or .png"),
     ],
 )
@@ -191,3 +192,17 @@ def test_the_command_loads_nothing_heavy_before_it_is_asked() -> None:
         [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
     )
     assert answer.stdout.strip() == "[]"
+
+
+def test_a_wall_that_is_not_the_schedules_is_not_shown_as_it() -> None:
+    """ASME B36.10M NPS 12 STD is 9.53 mm; 10 mm given beside it outranks it, and both are said."""
+    odd = run(*TEE, "--wall", "10mm").stdout
+    assert "10 mm wall as given (schedule STD is 9.53 mm)" in odd
+    assert "Sizes: wall NPS 12: as given" in odd
+    assert "schedule STD (9.53 mm wall)" in run(*TEE, "--wall", "9.53mm").stdout
+
+
+def test_a_plot_for_a_folder_that_is_not_there_says_so(tmp_path: Path) -> None:
+    done = run(*ELBOW, "--plot", str(tmp_path / "none" / "plot.svg"))
+    assert done.exit_code == 1
+    assert "is no folder. Make it" in str(done.exception)

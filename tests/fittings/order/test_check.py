@@ -318,3 +318,61 @@ def test_every_line_gets_findings_that_praise_nothing(
     # A line whose words fight about the seam says so.
     if seam_allowed(each) is None:
         assert any(f.level is Level.CONTRADICTION and f.field == "construction" for f in findings)
+
+
+@pytest.mark.parametrize(
+    ("suffix", "examination", "contradicts"),
+    [
+        ("WX", "UT report", True),
+        ("WX", "UT 100 %, certificate and report", True),
+        ("WX", "RT and UT", False),
+        ("WX", "as agreed without cost", False),
+        ("WU", "RT 100%", True),
+        ("WU", "100%RT", True),
+        ("WU", "UT100", False),
+        ("W", "without RT", True),
+        ("W", "None", True),
+    ],
+)
+def test_an_examination_is_read_by_its_words(
+    suffix: str, examination: str, contradicts: bool
+) -> None:
+    """ "report" holds RT and "without" holds UT, as letters only."""
+    changes = {"spec": "A403", "grade": "WP304L", "suffix": suffix, "construction": None}
+    said = contradictions(**changes, start_material=None, examination=examination)
+    assert ("examination" in said) is contradicts
+
+
+def test_no_examination_of_a_seam_that_is_allowed_is_left_open() -> None:
+    assert "examination" in left_open(construction=None, start_material=None, examination="None")
+    cr: dict[str, Any] = {"spec": "A403", "grade": "CR304L", "suffix": "CR", "schedule": "10S"}
+    cr |= {"dimension_standard": "MSS SP-43", "start_material": None, "examination": "none"}
+    said = contradictions(**cr, construction=Construction.WELDED)
+    assert "examination" not in said  # a CR fitting has none required (from memory)
+
+
+def test_a_fabricated_piece_of_a_seamless_class_contradicts_twice() -> None:
+    said = [
+        each.sentence
+        for each in check_line(
+            line(
+                **{"spec": "A403", "grade": "WP304L", "suffix": "S", "start_material": None},
+                construction=Construction.FABRICATED,
+            )
+        )
+        if each.level is Level.CONTRADICTION
+    ]
+    assert len(said) == 2
+    assert "pipe fabrication" in said[0]
+    assert "A403 WP304L-S is seamless" in said[1]
+
+
+@pytest.mark.parametrize(
+    ("certificate", "open_"),
+    [("EN 10204 2.2", True), ("2.1", True), ("EN 10204 3.1", False), ("3.2", False)],
+)
+def test_a_certificate_that_tests_nothing_delivered_is_left_open(
+    certificate: str, open_: bool
+) -> None:
+    """EN 10204 types, from memory: 2.1 gives no results, 2.2 those of other products."""
+    assert ("certificate" in left_open(certificate=certificate)) is open_

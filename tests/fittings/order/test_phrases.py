@@ -9,74 +9,16 @@ from fittings.listed import SizeTable, listed_sizes, table_rows
 from fittings.order.description import describe
 from fittings.order.lines import FittingForm, OrderError
 from fittings.order.phrases import (
+    certificate_name,
     constructions_in,
     dimension_standard_in,
-    form_in,
     may_be_dn,
-    no_form,
     schedule_in,
     sizes_in,
     start_in,
     wall_in,
 )
 from fittings.words import Construction
-
-
-@pytest.mark.parametrize(
-    ("text", "two_sizes", "form"),
-    [
-        ("90 LR ELBOW", False, FittingForm.ELBOW_90_LONG),
-        ("Elbow, 90°, long radius", False, FittingForm.ELBOW_90_LONG),
-        ("ELL 90DEG R=1.5D", False, FittingForm.ELBOW_90_LONG),
-        ("45 deg L.R. elb", False, FittingForm.ELBOW_45_LONG),
-        ("short radius elbow 90", False, FittingForm.ELBOW_90_SHORT),
-        ("elbow 90 3D", False, FittingForm.ELBOW_90_3D),
-        ("45° elbow 3R", False, FittingForm.ELBOW_45_3D),
-        ("TEE", False, FittingForm.STRAIGHT_TEE),
-        ("Equal tee", False, FittingForm.STRAIGHT_TEE),
-        ("tee", True, FittingForm.REDUCING_TEE),
-        ("RED. TEE", True, FittingForm.REDUCING_TEE),
-        ("conc. reducer", True, FittingForm.CONCENTRIC_REDUCER),
-        ("RED CONC", True, FittingForm.CONCENTRIC_REDUCER),
-        ("Reducer, eccentric", True, FittingForm.ECCENTRIC_REDUCER),
-        ("A234 WPB", False, None),
-    ],
-)
-def test_forms(text: str, two_sizes: bool, form: FittingForm | None) -> None:
-    assert form_in(text, two_sizes=two_sizes) is form
-
-
-@pytest.mark.parametrize("form", FittingForm)
-def test_every_form_is_read_from_its_own_name(form: FittingForm) -> None:
-    assert form_in(form.value, two_sizes=form.two_sizes) is form
-
-
-@pytest.mark.parametrize(
-    ("text", "two_sizes", "match"),
-    [
-        ("elbow 90", False, "add LR, SR or 3D"),
-        ("LR elbow", False, "add 90 or 45"),
-        ("LR SR elbow 90", False, "one bend radius"),
-        ("45 SR elbow", False, "no table"),
-        ("elbow 180 LR", False, "no table"),
-        ("reducing elbow 90 LR", True, "reducing elbows"),
-        ("reducing tee", False, "outlet size"),
-        ("straight tee", True, "one size"),
-        ("reducer", True, "concentric or eccentric"),
-        ("conc ecc reducer", True, "concentric or eccentric"),
-        ("elbow tee", False, "both elbow and tee"),
-        ("end cap", False, "'cap' is not one"),
-    ],
-)
-def test_forms_that_are_not_whole_are_refused(text: str, two_sizes: bool, match: str) -> None:
-    with pytest.raises(OrderError, match=match):
-        form_in(text, two_sizes=two_sizes)
-
-
-def test_a_slip_in_the_form_is_answered_with_the_nearest_word() -> None:
-    assert "did you mean 'elbow'" in no_form("EBLOW 90 LR").message
-    assert "did you mean 'reducer'" in no_form("conical reducr").message
-    assert "write it like" in no_form("widget").message
 
 
 @pytest.mark.parametrize(
@@ -313,3 +255,62 @@ def test_a_description_that_contradicts_itself_is_refused(text: str, field: str)
 def test_sizes_are_those_of_the_pipe_table() -> None:
     for nps in ("1/4", "6", "48"):
         assert outside_diameter_mm(sizes_in(nps)[0]) > 0
+
+
+@pytest.mark.parametrize(
+    ("text", "start"),
+    [
+        ("elbow ERW", "ERW pipe"),
+        ("made from A106-B seamless pipe, normalised", "A106-B seamless pipe"),
+        ("ex plate", "plate"),
+        ("from B209", "B209"),
+        ("ex stock", None),
+        ("from 10 bar up", None),
+        ("ELBOW 90 LR", None),
+    ],
+)
+def test_the_raw_material_that_a_text_names(text: str, start: str | None) -> None:
+    assert start_in(text) == start
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("3.1", "EN 10204 3.1"),
+        ("EN10204 type 3.1", "EN 10204 3.1"),
+        ("MTC 2.2", "EN 10204 2.2"),
+        ("EN 10204 3.1 and impact tests", "EN 10204 3.1 and impact tests"),
+        ("mill certificate", "mill certificate"),
+    ],
+)
+def test_a_certificate_type_gets_its_standard(text: str, name: str) -> None:
+    assert certificate_name(text) == name
+
+
+def test_a_length_in_a_description_that_is_no_dn_may_be_the_wall() -> None:
+    with pytest.raises(OrderError, match="if 6 mm is the wall, write WALL 6 mm"):
+        describe("ELBOW 90 LR 6in A234 WPB 6 mm")
+    assert describe("ELBOW 90 LR 6in A234 WPB WALL 6 mm").wall_mm == 6
+
+
+def test_aluminium_from_sheet_is_read_from_the_description() -> None:
+    """ASTM B209 is sheet and plate by its title (two public copies): it must leave a seam."""
+    assert describe("TEE DN100 SCH 40 B361 WP5083 from B209 SMLS").start_material == "B209 SMLS"
+
+
+@pytest.mark.parametrize(
+    ("text", "size", "wall_mm"),
+    [
+        ("ELBOW 90 LR 6in WALL 7.11 mm", "6", 7.11),
+        ("ELBOW 90 LR 6in WT 7mm", "6", 7),
+        ("ELBOW 90 LR 6in WALL 0.28in", "6", 7.112),
+        ("ELBOW 90 LR 7 mm WALL 6in", "6", 7),
+        ("ELBOW 90 LR DN150 x 7 mm WALL", "6", 7),
+    ],
+)
+def test_the_word_wall_belongs_to_the_measure_that_is_the_wall(
+    text: str, size: str, wall_mm: float
+) -> None:
+    said = describe(text)
+    assert said.sizes == (size,)
+    assert said.wall_mm == pytest.approx(wall_mm)

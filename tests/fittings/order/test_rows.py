@@ -118,7 +118,7 @@ def test_a_schedule_gives_the_wall_and_a_wall_stands_alone() -> None:
             "wall_mm",
             "outside radius of NPS 1/2, 10.65 mm",
         ),
-        ({"Wall_mm": "-7"}, "wall_mm", "-7.0 mm is no wall thickness"),
+        ({"Wall_mm": "-7"}, "wall_mm", "must be greater than 0, not -7 mm"),
         ({"Sch": "45"}, "schedule", "schedule 45 is not listed"),
         ({"Sch": "heavy"}, "schedule", "no schedule"),
         ({"Material": "A234 WPBB"}, "grade", "did you mean WPB?"),

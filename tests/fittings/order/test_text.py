@@ -150,3 +150,10 @@ def test_every_text_is_whole_and_fits_a_page(
     assert 7 <= len(numbers) <= 8
     assert "None" not in words
     assert "  " not in words.replace("\n   ", "\n")
+
+
+def test_no_examination_is_never_written_into_the_text() -> None:
+    """A line that refuses it is a contradiction; the clause keeps asking for radiographs."""
+    refused = plain(suffix="W", construction=Construction.WELDED, examination="None")
+    assert "(radiographs)" in refused
+    assert "(None)" not in refused

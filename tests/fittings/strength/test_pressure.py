@@ -228,7 +228,7 @@ def test_units_in_are_units_out() -> None:
         ({"weld_factor": 0}, "^weld factor W: must be above 0"),
         ({"corrosion_mm": -1}, "^corrosion: must not be negative"),
         ({"y": 1.5}, "^coefficient Y: must lie between 0 and 1"),
-        ({"mill_tolerance": 1}, "^mill tolerance: must be a share"),
+        ({"mill_tolerance": 1}, "^mill tolerance: must be from 0 % to below 100 %"),
     ],
 )
 def test_a_design_that_cannot_be_names_its_field(change: dict[str, float], said: str) -> None:
