@@ -147,13 +147,15 @@ def _run_screen(
     """Reads, prints and writes; returns the exit code. Ctrl-C keeps what is done."""
     from ui.exports import json_line
     from ui.loading import load_reader
-    from ui.outputs import OutputFolder
     from ui.screening import screen as screen_photos
-    from ui.tables import output_console, print_table
     from ui.terminal import progress_on_stderr
 
     reader = load_reader()
-    folder = OutputFolder(out, force=force) if out is not None else None
+    folder = None
+    if out is not None:
+        from ui.outputs import OutputFolder
+
+        folder = OutputFolder(out, force=force)
     results: list[Screened] = []
     codes = {0}
     bar_would_mix = as_json and sys.stdout.isatty()
@@ -172,6 +174,8 @@ def _run_screen(
     if as_json:
         typer.echo(ADVISORY, err=True)
     else:
+        from ui.tables import output_console, print_table
+
         print_table(results, output_console())
     for code in (EXIT_STOPPED, EXIT_FAILED, EXIT_SOME_UNREAD):
         if code in codes:

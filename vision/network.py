@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -65,26 +66,22 @@ def network_size(width: int, height: int, long_side_px: int = LONG_SIDE_PX) -> t
 
 
 class OnnxNetwork:
-    """The shipped network in an onnxruntime session, safe to share between threads."""
+    """The shipped network in an onnxruntime session, safe to share between threads.
+
+    The session is made in a thread of its own, since that takes as long as opening a photo does;
+    the first call waits for it, and raises WeightsError when the file cannot be run.
+    """
 
     def __init__(self, weights: LoadedWeights) -> None:
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = min(4, os.cpu_count() or 1)
-        options.log_severity_level = 3
-        try:
-            self._session = onnxruntime.InferenceSession(
-                weights.onnx, options, providers=["CPUExecutionProvider"]
-            )
-        except Exception as error:  # onnxruntime raises its own kinds, all meaning the same here
-            raise WeightsError(f"the network's file cannot be run: {error}") from error
-        self._input = self._session.get_inputs()[0].name
-        self._outputs = ["part", "seam", "surface", "kind", "fabricated"]
+        pool = ThreadPoolExecutor(1)
+        self._session = pool.submit(_session, weights.onnx)
+        pool.shutdown(wait=False)
 
     def __call__(self, pixels: NDArray[np.uint8]) -> Maps:
         """`pixels` is (H, W, 3) uint8 RGB, H and W multiples of 32."""
         image = cv2.dnn.blobFromImage(pixels, 1.0 / 255.0)
-        part, seam, surface, kind, fabricated = self._session.run(
-            self._outputs, {self._input: image}
+        part, seam, surface, kind, fabricated = self._session.result().run(
+            ["part", "seam", "surface", "kind", "fabricated"], {"image": image}
         )
         from scipy.special import softmax  # slow to import, and ready by now: see vision.read
 
@@ -97,3 +94,13 @@ class OnnxNetwork:
             kind=softmax(kind[0]),
             fabricated_logit=float(fabricated[0, 0]),
         )
+
+
+def _session(onnx: bytes) -> onnxruntime.InferenceSession:
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = min(4, os.cpu_count() or 1)
+    options.log_severity_level = 3
+    try:
+        return onnxruntime.InferenceSession(onnx, options, providers=["CPUExecutionProvider"])
+    except Exception as error:  # onnxruntime raises its own kinds, all meaning the same here
+        raise WeightsError(f"the network's file cannot be run: {error}") from error

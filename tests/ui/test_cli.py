@@ -252,7 +252,8 @@ def test_help_loads_nothing_heavy() -> None:
         "from ui.cli import main\n"
         "try: main()\n"
         "except SystemExit: pass\n"
-        "print([m for m in ('cv2', 'numpy', 'streamlit', 'onnxruntime', 'matplotlib') if m in sys.modules])"
+        "heavy = ('cv2', 'numpy', 'streamlit', 'onnxruntime', 'matplotlib', 'openpyxl')\n"
+        "print([m for m in heavy if m in sys.modules])"
     )
     root = Path(__file__).resolve().parents[2]
     answer = subprocess.run(

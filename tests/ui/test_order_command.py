@@ -14,7 +14,7 @@ from typer.testing import CliRunner, Result
 from fittings.order.findings import ADVISORY_ORDER
 from ui.order_command import add_to
 
-EXAMPLE = Path(__file__).with_name("example_order.csv")
+EXAMPLE = Path(__file__).parents[2] / "ui" / "samples" / "order.csv"
 LEVELS = ["contradiction", "left open", "note"]
 
 

@@ -28,7 +28,7 @@ from ui.order_files import (
 )
 
 HOUSE = settings(derandomize=True, deadline=None)
-EXAMPLE = Path(__file__).with_name("example_order.csv")
+EXAMPLE = Path(__file__).parents[2] / "ui" / "samples" / "order.csv"
 HEADINGS = ("Fitting", "Size", "Outlet", "Schedule", "Spec", "Grade", "Construction", "Quantity")
 
 PIPES = [key for key in listed_sizes(SizeTable.PIPE) if len(key[1]) <= 3]
