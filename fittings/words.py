@@ -151,3 +151,13 @@ _TITLES = {
     Reading.NO_SEAM_SEEN: "No seam seen (which is not the same as seamless)",
     Reading.UNCLEAR: "Unclear",
 }
+
+
+def percent(share: float) -> str:
+    """0 to 1 as whole percent; never rounded to certainty."""
+    rounded = round(100 * share)
+    if rounded >= 100:
+        return "over 99 %"
+    if rounded <= 0:
+        return "under 1 %"
+    return f"{rounded} %"

@@ -108,7 +108,8 @@ def _row(card: Card) -> dict[str, str | float | None]:
     if isinstance(answer, PhotoError):
         return {"Fabricated": None, "Photo": card.photo, "Reading": "not read"}
     return {
-        "Fabricated": 100 * answer.verdict.fabricated_probability,
+        # Never rounded to certainty: the column shows whole percent.
+        "Fabricated": 100 * min(0.99, max(0.01, answer.verdict.fabricated_probability)),
         "Photo": card.photo,
         "Reading": answer.verdict.reading.title,
         "Fitting": kind_in_words(answer),

@@ -7,7 +7,7 @@ from functools import partial
 
 import streamlit as st
 
-from fittings.words import ADVISORY
+from fittings.words import ADVISORY, percent
 from models.weights import WeightsError
 from ui import cards, desk, exports, shared, wording
 from ui.cards import Card
@@ -143,7 +143,7 @@ def _words(card: Card, reading: PhotoReading) -> None:
     st.markdown(f"**{ADVISORY}**")
     st.progress(
         verdict.fabricated_probability,
-        text=f"Fabricated, probability: **{wording.percent(verdict.fabricated_probability)}**",
+        text=f"Fabricated, probability: **{percent(verdict.fabricated_probability)}**",
     )
     st.markdown(
         f"**Fitting:** {wording.kind_in_words(reading)}  \n"

@@ -9,9 +9,9 @@ from rich.table import Table
 from rich.text import Text
 
 from fittings.checks import IN_SHORT
-from fittings.words import ADVISORY
+from fittings.words import ADVISORY, percent
 from ui.screening import Screened, worst_first
-from ui.wording import kind_in_words, percent, seams_in_words
+from ui.wording import kind_in_words, seams_in_words
 
 _PIPE_WIDTH = 120  # columns where no terminal sets them
 

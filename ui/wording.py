@@ -4,20 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 
-from fittings.words import Kind, Orientation
+from fittings.words import Kind, Orientation, percent
 from vision.reading import PhotoReading
 
 _MARKDOWN = frozenset("\\`*_{}[]()<>#+-.!|~$:^=&")
-
-
-def percent(share: float) -> str:
-    """0 to 1 as whole percent; never rounded to certainty."""
-    rounded = round(100 * share)
-    if rounded >= 100:
-        return "over 99 %"
-    if rounded <= 0:
-        return "under 1 %"
-    return f"{rounded} %"
 
 
 def seams_in_words(reading: PhotoReading) -> str:

@@ -6,7 +6,7 @@ import numpy as np
 from scipy.special import logit
 
 from fittings.checks import settling_check
-from fittings.words import Kind, Orientation, Reading
+from fittings.words import Kind, Orientation, Reading, percent
 from vision.calibration import Thresholds
 from vision.network import Maps
 from vision.reading import Quality, Seam, Verdict
@@ -47,16 +47,16 @@ def decide(
     reasons = [_sentence(seam) for seam in (*across, *along)[:6]]
     if len(seams) > 6:
         reasons.append(f"{len(seams) - 6} more lines are drawn on the picture.")
-    percent = f"{100 * probability:.0f} %"
+    likely = percent(probability)
     if kind is Kind.NONE:
         reading, confidence = Reading.UNCLEAR, kind_confidence
         reasons = ["Whole picture: no elbow, tee or reducer was found in it."]
     elif probability >= thresholds.hold:
         reading, confidence = Reading.FABRICATION_SEAM, probability
         reasons.append(
-            f"Whole picture: seam map and shape together put a fabrication at {percent}."
+            f"Whole picture: seam map and shape together put a fabrication at {likely}."
             if across
-            else f"Whole picture: its shape and surface resemble a fabrication at {percent}, "
+            else f"Whole picture: its shape and surface resemble a fabrication at {likely}, "
             "though no single seam could be traced; look at the corners of the outline."
         )
     elif not quality.usable:
@@ -66,30 +66,30 @@ def decide(
         reading, confidence = Reading.UNCLEAR, 1.0 - kind_confidence
         reasons.append(
             f"Whole picture: it could not be told with confidence what fitting this is "
-            f"({kind.value} at {100 * kind_confidence:.0f} %)."
+            f"({kind.value} at {percent(kind_confidence)})."
         )
     elif across:
         reading, confidence = Reading.UNCLEAR, 1.0 - probability
         reasons.append(
-            f"Whole picture: a fabrication is put at only {percent}, which does not agree with the "
+            f"Whole picture: a fabrication is put at only {likely}, which does not agree with the "
             "line drawn; look at it yourself."
         )
     elif probability >= thresholds.doubt:
         reading, confidence = Reading.UNCLEAR, 1.0 - probability
         reasons.append(
-            f"Whole picture: a fabrication is put at {percent}, too much to pass over and too "
+            f"Whole picture: a fabrication is put at {likely}, too much to pass over and too "
             "little to call."
         )
     elif along:
         reading, confidence = Reading.LONG_SEAM_ONLY, 1.0 - probability
         reasons.append(
             "Whole picture: no seam around the part or at an outlet's root was seen; a "
-            f"fabrication is put at {percent}."
+            f"fabrication is put at {likely}."
         )
     else:
         reading, confidence = Reading.NO_SEAM_SEEN, 1.0 - probability
         reasons.append(
-            f"Whole picture: no seam was seen; a fabrication is put at {percent}. A weld ground "
+            f"Whole picture: no seam was seen; a fabrication is put at {likely}. A weld ground "
             "flush and painted would look the same."
         )
     return Verdict(
@@ -114,5 +114,5 @@ def _sentence(seam: Seam) -> str:
     }[seam.orientation]
     return (
         f"Seam map: {meaning} ({seam.orientation.style.letter}), {seam.length_px:.0f} pixels long, "
-        f"{angle}, {100 * seam.confidence:.0f} % sure; {seam.orientation.meaning.split('; ')[1]}."
+        f"{angle}, {percent(seam.confidence)} sure; {seam.orientation.meaning.split('; ')[1]}."
     )

@@ -6,7 +6,16 @@ from itertools import combinations
 
 import pytest
 
-from fittings.words import ADVISORY, OKABE_ITO, Construction, Kind, Orientation, Part, Reading
+from fittings.words import (
+    ADVISORY,
+    OKABE_ITO,
+    Construction,
+    Kind,
+    Orientation,
+    Part,
+    Reading,
+    percent,
+)
 
 
 def test_the_palette_is_the_one_of_okabe_and_ito() -> None:
@@ -83,3 +92,10 @@ def test_every_reading_has_a_title_and_none_accepts(reading: Reading) -> None:
 def test_no_seam_seen_says_that_it_is_not_seamless() -> None:
     assert "not the same as seamless" in Reading.NO_SEAM_SEEN.title
     assert "physical check is always required" in ADVISORY
+
+
+@pytest.mark.parametrize(
+    ("share", "words"), [(0, "under 1 %"), (0.004, "under 1 %"), (0.5, "50 %"), (1, "over 99 %")]
+)
+def test_no_percentage_claims_certainty(share: float, words: str) -> None:
+    assert percent(share) == words

@@ -45,13 +45,6 @@ def test_formulas_are_kept_from_a_spreadsheet(start: str) -> None:
     assert neutralised(start + "1+1") == "'" + start + "1+1"
 
 
-@pytest.mark.parametrize(
-    ("share", "words"), [(0, "under 1 %"), (0.004, "under 1 %"), (0.5, "50 %"), (1, "over 99 %")]
-)
-def test_no_percentage_claims_certainty(share: float, words: str) -> None:
-    assert wording.percent(share) == words
-
-
 def test_seams_are_counted_most_telling_first() -> None:
     both = (Orientation.LONGITUDINAL, Orientation.BRANCH)
     reading = a_reading(80, 64, orientations=both)
