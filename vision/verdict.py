@@ -51,6 +51,15 @@ def decide(
     if kind is Kind.NONE:
         reading, confidence = Reading.UNCLEAR, kind_confidence
         reasons = ["Whole picture: no elbow, tee or reducer was found in it."]
+    elif kind_confidence < thresholds.kind:
+        # Before anything else: what is unlike all that the network has learnt from is often unlike
+        # a sound fitting too.
+        reading, confidence = Reading.UNCLEAR, 1.0 - kind_confidence
+        reasons.append(
+            f"Whole picture: it could not be told with confidence what fitting this is "
+            f"({kind.value} at {percent(kind_confidence)}), so a fabrication, put at {likely}, is "
+            "not called."
+        )
     elif probability >= thresholds.hold:
         reading, confidence = Reading.FABRICATION_SEAM, probability
         reasons.append(
@@ -62,12 +71,6 @@ def decide(
     elif not quality.usable:
         reading, confidence = Reading.UNCLEAR, 1.0 - probability
         reasons.append("The photo could not have shown a fine seam, so it decides nothing.")
-    elif kind_confidence < thresholds.kind:
-        reading, confidence = Reading.UNCLEAR, 1.0 - kind_confidence
-        reasons.append(
-            f"Whole picture: it could not be told with confidence what fitting this is "
-            f"({kind.value} at {percent(kind_confidence)})."
-        )
     elif across:
         reading, confidence = Reading.UNCLEAR, 1.0 - probability
         reasons.append(

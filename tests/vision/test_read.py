@@ -62,6 +62,7 @@ def test_rules_of_a_reading() -> None:
     assert reading_of(probability=0.1) is Reading.NO_SEAM_SEEN
     assert reading_of(kind=Kind.NONE, probability=0.9) is Reading.UNCLEAR
     assert reading_of(kind_confidence=0.5) is Reading.UNCLEAR
+    assert reading_of(kind_confidence=0.5, probability=0.9) is Reading.UNCLEAR, "like no fitting"
     poor = Quality(usable=False, problems=("blurred",))
     assert reading_of(quality=poor) is Reading.UNCLEAR, "a photo that could not show a seam"
     assert reading_of(quality=poor, probability=0.9) is Reading.FABRICATION_SEAM
