@@ -19,6 +19,8 @@ from torch.utils.data import DataLoader, Dataset
 
 from fittings.words import Construction, Kind
 from synthetic import effects
+from synthetic.collage import sample_collage
+from synthetic.fields import Vec
 from synthetic.native import native_stages
 from synthetic.packing import Numbers, pack
 from synthetic.render import (
@@ -110,12 +112,29 @@ def draw(seed: Sequence[int], per_rank: int, plain_share: float = 0.0) -> dict[s
     return out
 
 
+def collage_places(per_rank: int) -> np.ndarray:
+    """Which pictures of a batch have a collage for all that is no fitting: a sixth of those with
+    one fitting, and a third of those without any, which are nothing else."""
+    share = shares(per_rank)
+    behind = [kind * share.singles + i for kind in range(GROUP) for i in range(share.singles // 6)]
+    alone = [share.pictures - 1 - i for i in range(share.items // 3)]
+    return np.array([*behind, *alone])
+
+
+def draw_collages(seed: Sequence[int], per_rank: int, height: int, width: int) -> np.ndarray:
+    """(K, height, width, 3) uint8, one for each of `collage_places`."""
+    rngs = (np.random.default_rng([*seed, 1_000_000 + i]) for i in collage_places(per_rank))
+    return np.stack([sample_collage(rng, height, width) for rng in rngs])
+
+
 _ENDLESS = 10_000_000  # batches
 
 
 class _Drawn(Dataset):
-    def __init__(self, seed: int, rank: int, per_rank: int, plain_batches: int) -> None:
-        self.seed, self.rank, self.per_rank = seed, rank, per_rank
+    def __init__(
+        self, seed: int, rank: int, per_rank: int, size: tuple[int, int], plain_batches: int
+    ) -> None:
+        self.seed, self.rank, self.per_rank, self.size = seed, rank, per_rank, size
         self.plain_batches = plain_batches
 
     def __len__(self) -> int:
@@ -123,24 +142,21 @@ class _Drawn(Dataset):
 
     def __getitem__(self, index: int) -> dict[str, Tensor]:
         plain_share = max(0.0, 1.0 - index / self.plain_batches) if self.plain_batches else 0.0
-        drawn = draw((self.seed, self.rank, index), self.per_rank, plain_share)
+        seed = (self.seed, self.rank, index)
+        drawn = draw(seed, self.per_rank, plain_share)
+        drawn["collages"] = draw_collages(seed, self.per_rank, *self.size)
         return {name: torch.from_numpy(value) for name, value in drawn.items()}
 
 
 class _Rendered(_Drawn):
     """Batches rendered in the worker processes: on a CPU there is no device to leave it to."""
 
-    def __init__(self, drawn: _Drawn, height: int, width: int) -> None:
-        super().__init__(drawn.seed, drawn.rank, drawn.per_rank, drawn.plain_batches)
-        self.height, self.width = height, width
-
     @torch.no_grad()
     def __getitem__(self, index: int) -> dict[str, Tensor]:
         device = torch.device("cpu")
         return render_drawn(
             super().__getitem__(index),
-            self.height,
-            self.width,
+            *self.size,
             stages_on(device),
             fixed_arrays(device),
         )
@@ -222,6 +238,8 @@ def render_drawn(
         ]
     )
     rows = torch.cat([*numbers, drawn["rows_elbow"][singles:], none.rows])
+    if "collages" in drawn:
+        whole = _on_collages(whole, drawn["collages"], Numbers(rows))
     picture = finish(torch, Numbers(rows), whole, piece, width, height, 2 * GROUP, run, fixed)
 
     # Facts per picture and piece number: a single's piece is number 1.
@@ -237,6 +255,25 @@ def render_drawn(
         fabricated[mixed, i], kinked[mixed, i] = made[singles:], bent[singles:]
         kind_of[mixed, i] = float(PIECE_KINDS[i].label)
     return targets(picture, fabricated, kinked, kind_of)
+
+
+def _on_collages(layer: Layer, collages: Tensor, n: Numbers) -> Layer:
+    """The layer with collages for all but the pieces, in the pictures of `collage_places`.
+
+    They are put in before the phone's effects, which then treat piece and collage alike; as light
+    that `synthetic.effects.develop` would turn back into about their colours.
+    """
+    at = torch.from_numpy(collage_places(len(n.rows))).to(collages.device)
+    shown = (collages.flatten(1, 2).float() / 255.0) ** 2.2  # (K, N, 3)
+    light = shown / (1.0 - 0.85 * shown) / n["effects.exposure"][at][:, :, None]
+    bare = (layer.part[at] < 0.5)[:, :, None]
+
+    def put(rgb: Vec) -> Vec:
+        mixed = torch.where(bare, light, torch.stack([c[at] for c in rgb], 2))
+        r, g, b = (c.index_copy(0, at, mixed[:, :, i]) for i, c in enumerate(rgb))
+        return r, g, b
+
+    return layer._replace(rgb=put(layer.rgb), plain_rgb=put(layer.plain_rgb))
 
 
 def _group_count(items: int) -> int:
@@ -312,9 +349,9 @@ class Batches:
         self.height, self.width, self.device = height, width, device
         self.run = stages_on(device)
         self.fixed = fixed_arrays(device)
-        drawn = _Drawn(seed, rank, per_rank, plain_batches)
+        dataset = _Drawn if device.type == "cuda" else _Rendered
         self.loader = DataLoader(
-            drawn if device.type == "cuda" else _Rendered(drawn, height, width),
+            dataset(seed, rank, per_rank, (height, width), plain_batches),
             batch_size=None,
             num_workers=workers,
             prefetch_factor=4 if workers else None,

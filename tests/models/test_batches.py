@@ -1,0 +1,66 @@
+"""Training batches on the CPU: their shares, and collages for all that is no fitting."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import torch
+
+from fittings.words import Kind
+from models.batches import (
+    GROUP,
+    collage_places,
+    draw,
+    draw_collages,
+    fixed_arrays,
+    render_drawn,
+    shares,
+    stages_on,
+)
+
+CPU = torch.device("cpu")
+SIZE = (64, 96)
+SEED = (5, 0, 0)
+
+
+@pytest.fixture(scope="module")
+def batches() -> tuple[dict, dict]:
+    """The same 32 pictures without and with collages."""
+    drawn = {name: torch.from_numpy(value) for name, value in draw(SEED, 32).items()}
+    collages = torch.from_numpy(draw_collages(SEED, 32, *SIZE))
+    run, fixed = stages_on(CPU), fixed_arrays(CPU)
+    with torch.no_grad():
+        plain = render_drawn(drawn, *SIZE, run, fixed)
+        collaged = render_drawn(drawn | {"collages": collages}, *SIZE, run, fixed)
+    return plain, collaged
+
+
+def test_collages_leave_the_truth_and_the_pieces_alone(batches: tuple[dict, dict]) -> None:
+    plain, collaged = batches
+    for name in ("part", "seam", "seam_weight", "along", "kind", "fabricated"):
+        assert torch.equal(plain[name], collaged[name]), name
+    at = collage_places(32)
+    changed = (plain["image"] - collaged["image"]).abs().mean(1)  # (B, h, w)
+    others = np.setdiff1d(np.arange(32), at)
+    assert float(changed[others].max()) == 0.0
+    for i in at:
+        piece = plain["part"][i] > 0
+        assert float(changed[i][~piece].mean()) > 0.05, i
+        if int(piece.sum()) > 400:  # blur and JPEG carry a little of the surroundings into it
+            assert float(changed[i][piece].median()) < 0.03, i
+
+
+def test_collages_alone_are_pictures_without_a_fitting(batches: tuple[dict, dict]) -> None:
+    share = shares(32)
+    alone = collage_places(32)[-(share.items // 3) :]
+    assert (batches[1]["kind"][alone] == Kind.NONE.label).all()
+    assert (batches[1]["part"][alone] == 0).all()
+    behind = set(collage_places(32)) - set(alone)
+    assert max(behind) < GROUP * share.singles
+
+
+def test_plain_scenes_are_asked_for_by_share() -> None:
+    some, plain, again = (draw(SEED, 32, share) for share in (0.0, 1.0, 1.0))
+    assert not np.array_equal(some["rows_elbow"], plain["rows_elbow"])
+    assert np.array_equal(plain["rows_elbow"], again["rows_elbow"])
+    assert np.array_equal(some["rows_none"], plain["rows_none"])
