@@ -16,7 +16,7 @@ from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate
 from synthetic.lighting import bars_shadow, environment, lit
 from synthetic.packing import Numbers
 from synthetic.shapes import SHAPES, props_distance, to_piece
-from synthetic.surfaces import Look, ground_look, piece_look, props_look
+from synthetic.surfaces import Look, ground_look, piece_look, prop_number, props_look
 
 MARCH_STEPS = 64
 ARRIVED = 0.05  # share of a pixel within which a ray needs no further step
@@ -245,10 +245,16 @@ def shade(
     normal, solid = g.normal, g.solid
     look = ground_look(xp, n, g.point, footprint)
     look = _choose(xp, solid, props_look(xp, n, g.point, g.which), look)
-    seams = ((g.along_u_mm, g.along_v_mm), (g.cross_u_mm, g.cross_v_mm))
-    own = piece_look(xp, n, g.local, normal[2], g.outside, seams, footprint)
+    # Pipe painted together with the piece wears its skin, outside all over and without its welds.
+    alike = solid & ~g.piece & (prop_number(xp, n, "own_skin", g.which) < 0.5)
+    outside = xp.where(alike, 1.0, g.outside)
+    seams = (
+        (xp.where(alike, FAR_MM, g.along_u_mm), g.along_v_mm),
+        (xp.where(alike, FAR_MM, g.cross_u_mm), g.cross_v_mm),
+    )
+    own = piece_look(xp, n, g.local, normal[2], outside, seams, footprint)
     own = own._replace(bend=rotate(n.several("piece.rotation", 9), own.bend))
-    look = _choose(xp, g.piece, own, look)
+    look = _choose(xp, g.piece | alike, own, look)
     along_normal = dot(look.bend, normal)
     bent = normalise(
         xp,

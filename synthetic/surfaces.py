@@ -23,6 +23,7 @@ from synthetic.fields import (
     value_noise_gradient,
 )
 from synthetic.packing import Numbers
+from synthetic.scene import MOST_PROPS
 
 
 class Look(NamedTuple):
@@ -170,14 +171,19 @@ def piece_look(
     return Look(rgb=rgb, roughness=roughness, metallic=metallic, gloss=gloss, bend=bend)
 
 
+def prop_number(xp: ModuleType, n: Numbers, field: str, which: Array) -> Array:
+    """That number of the prop numbered `which`, pixel by pixel."""
+    value: Array = n[f"props.0.{field}"] + 0.0 * which
+    for i in range(1, MOST_PROPS):
+        value = xp.where(which > i - 0.5, n[f"props.{i}.{field}"], value)
+    return value
+
+
 def props_look(xp: ModuleType, n: Numbers, p: Vec, which: Array) -> Look:
     """The props' colours at world points; `which` is the prop's number."""
 
     def chosen(field: str) -> Array:
-        value: Array = n[f"props.0.{field}"] + 0.0 * which
-        for i in range(1, 5):
-            value = xp.where(which > i - 0.5, n[f"props.{i}.{field}"], value)
-        return value
+        return prop_number(xp, n, field, which)
 
     seed = n["noise_seed"]
     axis = [chosen(f"rotation.{j}") for j in (0, 3, 6)]
