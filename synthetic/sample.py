@@ -17,7 +17,7 @@ from synthetic.sample_pieces import outside_points, sample_piece
 from synthetic.sample_props import sample_props, something_before
 from synthetic.sample_view import sample_camera, sample_ground, sample_light
 from synthetic.scene import MOST_PROPS, Camera, Effects, Mark, Piece, Prop, Scene
-from synthetic.sight import in_the_way
+from synthetic.sight import FULL_SHARE, in_the_way, piece_share, within_piece
 
 PIECE_KINDS = (Kind.ELBOW, Kind.TEE, Kind.REDUCER)
 
@@ -92,7 +92,7 @@ def sample_scene(
     props: tuple[Prop, ...] = ()
     if not (plain and pieces):
         props = sample_props(rng, size, float(extent), pieces, studio, held=held)
-    camera, effects, props = _view(rng, target, float(extent), points, props, studio, plain)
+    camera, effects, props = _view(rng, target, float(extent), pieces, points, props, studio, plain)
     light, exposure = sample_light(rng, camera, studio)
     scene = Scene(
         pieces=tuple(pieces),
@@ -120,21 +120,28 @@ def _view(
     rng: Rng,
     target: np.ndarray,
     extent: float,
+    pieces: list[Piece],
     points: np.ndarray,
     props: tuple[Prop, ...],
     studio: bool,
     plain: bool,
 ) -> tuple[Camera, Effects, tuple[Prop, ...]]:
-    """A camera that is in no prop and has more in view than one; where a few draws find none, what
-    is in its way is left out. And the props, with perhaps one before the pieces."""
+    """A camera that is in no piece or prop and has more in view than one; where a few draws find
+    none, what is in its way is left out. And the props, with perhaps one before the pieces."""
     for _ in range(_LOOKS):
         camera, effects = sample_camera(rng, target, extent, studio, plain=plain)
         away = float(np.linalg.norm(np.asarray(camera.position_mm) - target))
+        at = np.asarray(camera.position_mm)[None]
+        if any(within_piece(piece, at, 0.1 * piece.radius_mm)[0] for piece in pieces):
+            continue
+        # Pieces that stand before the first.
+        shown = [piece_share(camera, piece, 2.0 * away) for piece in pieces[1:]]
+        if max(shown, default=0.0) > FULL_SHARE:
+            continue
         if not in_the_way(camera, props, points[::5], away):
             break
     if len(points) and not plain and len(props) < MOST_PROPS:
-        at = np.asarray(camera.position_mm)
-        props = (*props, *something_before(rng, target, extent, at))
+        props = (*props, *something_before(rng, target, extent, at[0]))
     bad = in_the_way(camera, props, points[::5], away)
     return camera, effects, tuple(p for i, p in enumerate(props) if i not in bad)
 
@@ -184,11 +191,12 @@ def _placed(rng: Rng, pieces: list[Piece]) -> list[Piece]:
             at = at + course * (before + half) * gap
         elif number:
             turn = rng.uniform(0, 2 * np.pi)
-            far = rng.uniform(0.0, 0.6) if how == "heap" else rng.uniform(0.9, 1.9)
+            near, far = ((0.7, 1.2) if number % 2 else (0.0, 0.6)) if how == "heap" else (0.9, 1.9)
+            far = rng.uniform(near, far)
             at = np.array([np.cos(turn), np.sin(turn)]) * reach * far
-            if how == "heap":  # on top of what lies there, and somewhat into its hollows
-                lift = heights[-1] * float(rng.uniform(0.75, 1.0))
-            elif rng.random() < 0.3:
+            if how == "heap" and number % 2 == 0:  # on what lies there, somewhat into its hollows
+                lift = min(heights[1:]) * float(rng.uniform(0.75, 1.0))
+            elif how == "scattered" and rng.random() < 0.3:
                 lift += float(rng.uniform(0.2, 1.0)) * reach
         before = float(np.abs((points[:, :2] - middle[:2]) @ course).max())
         low = points[:, 2].min()

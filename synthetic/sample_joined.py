@@ -3,6 +3,7 @@ holds it."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -111,6 +112,12 @@ def spool(rng: Rng, piece: Piece) -> list[Prop]:
         axis = rotation @ direction
         start = rotation @ point + np.asarray(piece.position_mm)
         half = radius * float(rng.uniform(0.5, 5.0))
+        # Pipe that points down ends on the ground; upright it may go on into it.
+        if -0.95 < axis[2] < -0.05:
+            room = start[2] - radius * float(np.sqrt(1.0 - axis[2] ** 2))
+            half = min(half, room / (-2.0 * float(axis[2])))
+        if half < 0.4 * radius:
+            continue
         out.append(tube(axis, start + axis * half, radius, half, wall_mm=wall, **look))
         out.append(_joint(rng, piece, axis, start, radius, look))
         if count < 3 and rng.random() < 0.3:
@@ -181,6 +188,8 @@ def hand(rng: Rng, piece: Piece) -> list[Prop]:
         place: np.ndarray = middle + outward * (radius + off) + course * along
         return place
 
+    if radius < 26.0:
+        return _pinch(rng, spot, thick, side, up, look)
     # Fingers of 70 mm lie against the surface from the knuckles on; a thin piece is gone round.
     reach = min(70.0 / (radius + thick), 2.2)
     start = 0.25 * reach
@@ -203,6 +212,30 @@ def hand(rng: Rng, piece: Piece) -> list[Prop]:
     wrist = spot(0.0, 3.5 * thick, 0.0)
     away = away / np.linalg.norm(away)
     out.append(_rod(wrist, wrist + away * float(rng.uniform(150, 350)), 3.2 * thick, **arm))
+    return out
+
+
+def _pinch(
+    rng: Rng,
+    spot: Callable[[float, float, float], np.ndarray],
+    thick: float,
+    side: np.ndarray,
+    up: np.ndarray,
+    look: dict[str, Any],
+) -> list[Prop]:
+    """A small piece between the tips of the thumb and two fingers, the hand away from it."""
+    wrist = spot(0.0, 75.0, 0.0)
+    out: list[Prop] = []
+    for turn, along, width in (
+        (0.9, -1.1 * thick, 0.9),
+        (0.8, 1.1 * thick, 0.95),
+        (-0.9, 0.0, 1.1),
+    ):
+        tip = spot(1.5 * turn, 0.8 * width * thick, along)
+        bent = 0.5 * (tip + wrist) + up * np.sign(turn) * 22.0 + side * 6.0
+        out += [_rod(tip, bent, width * thick, **look), _rod(bent, wrist, 1.1 * thick, **look)]
+    end = wrist + (side + up * float(rng.normal(0, 0.3))) * 160.0
+    out.append(_rod(wrist + side * 20.0, end, 3.0 * thick, **look))
     return out
 
 

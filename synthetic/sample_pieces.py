@@ -15,7 +15,7 @@ from fittings.words import Construction, Kind
 from synthetic.draws import Rng
 from synthetic.sample_marks import sample_mark
 from synthetic.sample_skins import sample_skin
-from synthetic.sample_welds import branch_weld, sample_weld
+from synthetic.sample_welds import bead_half_width_mm, branch_weld, sample_weld
 from synthetic.scene import Finish, Piece
 
 
@@ -76,6 +76,7 @@ UNKINKED = 0.15
 SIZE_SPREAD = 1.75
 """Pieces that lie together differ from the first in radius by no more than this factor."""
 
+_PAD = " with a pad"
 _PAINTED = ("paint", "primer", "varnish")
 _HIDDEN = (Finish.GROUND_FLUSH, Finish.PAINTED_OVER)
 
@@ -115,6 +116,11 @@ def sample_piece(
             cross = cross if cross.finish in _HIDDEN else sample_weld(rng, piece.wall_mm, skin)
     if kind is Kind.TEE:
         cross = branch_weld(rng, piece, cross)
+        if 0 < piece.pad_width_mm < 3.0 * cross.half_width_mm:
+            # A narrow pad's two welds would be one: there is none on so small a piece.
+            piece = replace(
+                piece, pad_width_mm=0.0, pad_thickness_mm=0.0, label=piece.label.removesuffix(_PAD)
+            )
     return replace(
         piece,
         construction=construction,
@@ -138,12 +144,12 @@ def _listed(rng: Rng, table: SizeTable, about_mm: float | None) -> str:
     sizes = dimensions.listed_sizes(table)
     if about_mm is not None:
         ratios = [dimensions.outside_diameter_mm(size[0]) / (2 * about_mm) for size in sizes]
-        near = [
+        near = tuple(
             size
             for size, ratio in zip(sizes, ratios, strict=True)
             if 1 / SIZE_SPREAD <= ratio <= SIZE_SPREAD
-        ]
-        sizes = near or [min(zip(sizes, ratios, strict=True), key=lambda s: abs(log(s[1])))[0]]
+        )
+        sizes = near or (min(zip(sizes, ratios, strict=True), key=lambda s: abs(log(s[1])))[0],)
     return sizes[int(rng.integers(len(sizes)))][0]
 
 
@@ -274,7 +280,7 @@ def _welded_on(rng: Rng, piece: Piece) -> Piece:
             pad_width_mm=width,
             pad_thickness_mm=piece.wall_mm * float(rng.uniform(0.8, 1.3)),
             second_length_mm=piece.second_length_mm + piece.wall_mm,
-            label=piece.label + " with a pad",
+            label=piece.label + _PAD,
         )
     return piece
 
@@ -309,8 +315,12 @@ def _reducer(rng: Rng, construction: Construction, about_mm: float | None, hard:
     if construction is Construction.FABRICATED:
         length *= 1.0 if hard else float(rng.uniform(1.0, 1.6))
         ways = ("cone", "gores", "rings")
-        how = "rings" if hard else ways[int(rng.choice(3, p=[0.4, 0.25, 0.35]))]
-        cone_seams = {"cone": 1.0, "gores": float(rng.choice([4, 6, 8])), "rings": 1.0}
+        how = "rings" if hard else ways[int(rng.choice(3, p=[0.35, 0.3, 0.35]))]
+        gores = float(rng.choice([4, 6, 8]))
+        if how == "gores":  # fewer round a small end, so that seams do not cover it
+            room = piece.second_radius_mm / bead_half_width_mm(piece.wall_mm)
+            gores = 8.0 if gores > 6 and room > 5.0 else 6.0 if gores > 4 and room > 4.0 else 4.0
+            how = "gores" if room > 2.5 else "cone"
         piece = replace(
             piece,
             steps=float(rng.choice([2, 3], p=[0.6, 0.4])) if how == "rings" else 1.0,
@@ -318,7 +328,7 @@ def _reducer(rng: Rng, construction: Construction, about_mm: float | None, hard:
             length_mm=length,
             stub_mm=length * float(rng.uniform(0.1, 0.22 if hard else 0.3)),
             second_stub_mm=length * float(rng.uniform(0.1, 0.22 if hard else 0.3)),
-            long_count=cone_seams[how],
+            long_count=gores if how == "gores" else 1.0,
             long_on_stubs=float(how == "rings" or rng.random() < 0.2),
             label=f"{piece.label}, {'rolled cone' if how == 'cone' else how + ' welded'}",
         )

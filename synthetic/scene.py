@@ -282,6 +282,8 @@ class Effects:
 
 
 MOST_PROPS = 8
+ABSENT_MM = -9.0e4
+"""A prop deeper below the ground than this is none: the place of one that is not given."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

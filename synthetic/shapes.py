@@ -293,49 +293,102 @@ def props_distance(xp: ModuleType, n: Numbers, p: Vec) -> tuple[Array, Array]:
     best: Array = 0.0 * p[0] + _FAR_MM
     which: Array = 0.0 * p[0]
     for i in range(MOST_PROPS):
-        d = _prop_distance(xp, n, f"props.{i}", p)
+        d = prop_distance(xp, n, f"props.{i}", p)
         nearer = d < best
         best = xp.where(nearer, d, best)
         which = xp.where(nearer, 1.0 * i, which)
     return best, which
 
 
-def _prop_distance(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+def prop_distance(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    """Distance to the prop of that name, at world points."""
+    shape, local = n[f"{name}.shape"], to_prop(n, name, p)
+    d = PROP_FORMS[-1][1](xp, n, name, local)
+    for below, form in reversed(PROP_FORMS[:-1]):
+        d = xp.where(shape < below, form(xp, n, name, local), d)
+    return d
+
+
+def prop_number(xp: ModuleType, n: Numbers, field: str, which: Array) -> Array:
+    """That number of the prop numbered `which`, pixel by pixel."""
+    value: Array = n[f"props.0.{field}"] + 0.0 * which
+    for i in range(1, MOST_PROPS):
+        value = xp.where(which > i - 0.5, n[f"props.{i}.{field}"], value)
+    return value
+
+
+class OneProp(Numbers):
+    """The numbers of the prop that is nearest, pixel by pixel, under the name "prop"."""
+
+    __slots__ = ("_known", "_n", "_which", "_xp")
+
+    def __init__(self, xp: ModuleType, n: Numbers, which: Array) -> None:
+        super().__init__(None)
+        self._xp, self._n, self._which = xp, n, which
+        self._known: dict[str, Array] = {}
+
+    def __getitem__(self, name: str) -> Array:
+        if name not in self._known:
+            field = name.removeprefix("prop.")
+            self._known[name] = prop_number(self._xp, self._n, field, self._which)
+        return self._known[name]
+
+
+def to_prop(n: Numbers, name: str, p: Vec) -> Vec:
+    """World points in the frame of the prop of that name."""
     t = n.several(f"{name}.position_mm", 3)
-    x, y, z = rotate_back(n.several(f"{name}.rotation", 9), (p[0] - t[0], p[1] - t[1], p[2] - t[2]))
-    shape, length = n[f"{name}.shape"], n[f"{name}.half_length_mm"]
-    height, depth = n[f"{name}.half_height_mm"], n[f"{name}.half_depth_mm"]
+    return rotate_back(n.several(f"{name}.rotation", 9), (p[0] - t[0], p[1] - t[1], p[2] - t[2]))
+
+
+def _within(xp: ModuleType, n: Numbers, name: str) -> Array:
+    """How deep the prop is hollow, from the outside; without a wall, not at all."""
     wall = n[f"{name}.wall_mm"]
-    # All that decides between the shapes is the same for every pixel, and worked out once.
-    within = xp.where(wall > 0.0, wall, _FAR_MM)
-    is_cap = (shape > 1.5) & (shape < 2.5)
+    return xp.where(wall > 0.0, wall, _FAR_MM)
+
+
+def _cylinder(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    out = xp.hypot(p[1], p[2]) - n[f"{name}.half_height_mm"]
+    end = xp.abs(p[0]) - n[f"{name}.half_length_mm"]
+    return xp.maximum(xp.maximum(out, -out - _within(xp, n, name)), end)
+
+
+def _box(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    a, b = xp.abs(p[1]) - n[f"{name}.half_height_mm"], xp.abs(p[2]) - n[f"{name}.half_depth_mm"]
+    return xp.maximum(xp.abs(p[0]) - n[f"{name}.half_length_mm"], xp.maximum(a, b))
+
+
+def _round(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    """Cap, ring and rod: an ellipse about the ring's circle, held between two planes so that a flat
+    one is not taken to be nearer along the axis than it is."""
+    length, depth = n[f"{name}.half_length_mm"], n[f"{name}.half_depth_mm"]
+    is_cap = n[f"{name}.shape"] < 2.5
     dome = xp.clip(n[f"{name}.dome_mm"], min=1e-3)
     stretch = depth / dome
     ease = xp.minimum(1.0 / xp.clip(stretch, min=1e-6), 1.0 + 0.0 * stretch)
-    open_end = xp.where(is_cap, length, _FAR_MM)
-
-    side, y, z, r = xp.abs(x), xp.abs(y), xp.abs(z), xp.hypot(y, z)
-    end, out = side - length, r - height
-    bore = -out - within
-    cylinder = xp.maximum(xp.maximum(out, bore), end)
-    box = xp.maximum(end, xp.maximum(y - height, z - depth))
-
-    # Cap, ring and rod: an ellipse about the ring's circle, held between two planes so that a flat
-    # one is not taken to be nearer along the axis than it is.
-    axial = xp.where(is_cap, x, side) - length
+    axial = xp.where(is_cap, p[0], xp.abs(p[0])) - length
+    out = xp.hypot(p[1], p[2]) - n[f"{name}.half_height_mm"]
     bulge = (xp.hypot(xp.clip(axial, min=0.0) * stretch, out) - depth) * ease
-    round_ = xp.maximum(bulge, axial - dome)
-    round_ = xp.maximum(xp.maximum(round_, -bulge - within), -x - open_end)
+    solid = xp.maximum(bulge, axial - dome)
+    shell = xp.maximum(solid, -bulge - _within(xp, n, name))
+    return xp.maximum(shell, -p[0] - xp.where(is_cap, length, _FAR_MM))
 
-    hub_radius, hub_length = n[f"{name}.hub_radius_mm"], n[f"{name}.hub_mm"]
-    hub = xp.maximum((r + 0.3 * x - hub_radius) * 0.957, xp.maximum(x - hub_length, -x))
-    turn = pi / n[f"{name}.holes"]
-    circle = n[f"{name}.hole_circle_mm"]
-    # Folded to an eighth of the turn, in which there is one hole.
+
+def _flange(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    x, y, z = p[0], xp.abs(p[1]), xp.abs(p[2])
+    r = xp.hypot(y, z)
+    out = r - n[f"{name}.half_height_mm"]
+    disc = xp.maximum(xp.abs(x) - n[f"{name}.half_length_mm"], out)
+    # A hub's cone falls by 0.3 a millimetre; 0.957 is the cosine of that slope.
+    cone = (r + 0.3 * x - n[f"{name}.hub_radius_mm"]) * 0.957
+    hub = xp.maximum(cone, xp.maximum(x - n[f"{name}.hub_mm"], -x))
+    # Folded to an eighth of a turn, in which there is one hole.
+    turn, circle = pi / n[f"{name}.holes"], n[f"{name}.hole_circle_mm"]
     hole = n[f"{name}.hole_mm"] - xp.hypot(
         xp.maximum(y, z) - circle * xp.cos(turn), xp.minimum(y, z) - circle * xp.sin(turn)
     )
-    flange = xp.minimum(xp.maximum(end, out), hub)
-    flange = xp.maximum(flange, xp.maximum(bore, hole))
-    straight = xp.where(shape > 0.5, box, cylinder)
-    return xp.where(shape > 3.5, flange, xp.where(shape > 1.5, round_, straight))
+    return xp.maximum(xp.minimum(disc, hub), xp.maximum(-out - _within(xp, n, name), hole))
+
+
+PROP_FORMS = ((0.5, _cylinder), (1.5, _box), (3.5, _round), (_FAR_MM, _flange))
+"""Distance functions by the shape's number, each for those below its bound; the points are in the
+prop's frame."""

@@ -1,12 +1,14 @@
-"""What stands in the camera's way: props as solid cylinders and boxes, pieces as balls."""
+"""What stands in the camera's way: pieces and props, both taken as solid."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 
 import numpy as np
 
-from synthetic.scene import Camera, Prop
+from fittings.words import Kind
+from synthetic.scene import Camera, Piece, Prop
 
 FULL_SHARE = 0.85
 """A prop that covers more of the frame than this makes the picture one surface."""
@@ -33,13 +35,39 @@ def within(prop: Prop, points: np.ndarray, margin_mm: float = 0.0) -> np.ndarray
     return np.asarray((x < length + margin_mm) & (np.hypot(y, z) < radius + margin_mm))
 
 
+def within_piece(piece: Piece, points: np.ndarray, margin_mm: float = 0.0) -> np.ndarray:
+    """(N,) whether world points (N, 3) lie in the piece, its bore counted too."""
+    local = (points - np.asarray(piece.position_mm)) @ np.asarray(piece.rotation).reshape(3, 3)
+    x, y, z = local.T
+    radius = piece.radius_mm + margin_mm
+    if piece.kind is Kind.ELBOW:
+        half = np.radians(piece.bend_deg) / 2 + (piece.stub_mm + margin_mm) / piece.length_mm
+        near = np.abs(np.arctan2(y, x)) < half
+        return np.asarray(near & (np.hypot(np.hypot(x, y) - piece.length_mm, z) < radius))
+    if piece.kind is Kind.TEE:
+        run = (np.abs(x) < piece.length_mm + margin_mm) & (np.hypot(y, z) < radius)
+        above = (z > 0) & (z < piece.second_length_mm + margin_mm)
+        return np.asarray(run | (above & (np.hypot(x, y) < piece.second_radius_mm + margin_mm)))
+    middle = np.abs(x - 0.5 * piece.length_mm) < 0.5 * piece.length_mm + margin_mm
+    return np.asarray(middle & (np.hypot(y, z) < radius))
+
+
 def covered_share(camera: Camera, prop: Prop, reach_mm: float) -> float:
     """About how much of the frame the prop covers, within `reach_mm` of the camera."""
+    return _share(camera, partial(within, prop), reach_mm)
+
+
+def piece_share(camera: Camera, piece: Piece, reach_mm: float) -> float:
+    """`covered_share` for a piece."""
+    return _share(camera, partial(within_piece, piece), reach_mm)
+
+
+def _share(camera: Camera, holds: Callable[[np.ndarray], np.ndarray], reach_mm: float) -> float:
     origin, turn = np.asarray(camera.position_mm), np.asarray(camera.rotation).reshape(3, 3)
     rays = np.concatenate([_FRAME / camera.focal, np.ones((len(_FRAME), 1))], 1) @ turn
     rays /= np.linalg.norm(rays, axis=1, keepdims=True)
     points = origin + rays[:, None] * (_DEPTHS[:, None] * reach_mm)
-    here = within(prop, points.reshape(-1, 3)).reshape(points.shape[:2])
+    here = holds(points.reshape(-1, 3)).reshape(points.shape[:2])
     return float(here.any(axis=1).mean())
 
 

@@ -23,7 +23,7 @@ from synthetic.fields import (
     value_noise_gradient,
 )
 from synthetic.packing import Numbers
-from synthetic.scene import MOST_PROPS
+from synthetic.shapes import prop_number
 
 
 class Look(NamedTuple):
@@ -169,14 +169,6 @@ def piece_look(
         small * bump[2] + large * wave[2],
     )
     return Look(rgb=rgb, roughness=roughness, metallic=metallic, gloss=gloss, bend=bend)
-
-
-def prop_number(xp: ModuleType, n: Numbers, field: str, which: Array) -> Array:
-    """That number of the prop numbered `which`, pixel by pixel."""
-    value: Array = n[f"props.0.{field}"] + 0.0 * which
-    for i in range(1, MOST_PROPS):
-        value = xp.where(which > i - 0.5, n[f"props.{i}.{field}"], value)
-    return value
 
 
 def props_look(xp: ModuleType, n: Numbers, p: Vec, which: Array) -> Look:
