@@ -58,8 +58,8 @@ def test_a_props_distance_is_never_more_than_the_true_one(name: str) -> None:
     ("name", "point", "expected"),
     [
         ("pipe", (0, 45, 0), 5.0), ("pipe", (0, 0, 0), 34.0), ("box", (0, 0, 27), 7.0),
-        ("cap", (45, 0, 0), 2.5), ("cap", (0, 60, 0), 0.0), ("cap", (-14, 0, 57), 4.0),
-        ("cap", (-5, 0, 0), 27.5), ("tall cap", (80, 0, 0), 0.0), ("ring", (0, 0, 77), 5.0),
+        ("cap", (45, 0, 0), 5.0), ("cap", (0, 60, 0), 0.0), ("cap", (-14, 0, 57), 4.0),
+        ("cap", (-5, 0, 0), 25.0), ("tall cap", (80, 0, 0), 0.0), ("ring", (0, 0, 77), 5.0),
         ("ring", (0, 0, 0), 48.0), ("bead", (0, 0, 63), 0.0), ("bead", (13, 0, 60), 0.0),
         ("rod", (74, 0, 0), 5.0), ("rod", (0, 9, 0), 0.0), ("flange", (15, 80, 0), 5.0),
         ("flange", (0, 100, 0), 10.0), ("flange", (0, 0, 0), 40.0), ("flange", (70, 45, 0), 10.0),
@@ -68,7 +68,7 @@ def test_a_props_distance_is_never_more_than_the_true_one(name: str) -> None:
 def test_a_props_distance_at_hand_checked_points(
     name: str, point: tuple[float, ...], expected: float
 ) -> None:
-    # A cap of half the height counts at half: the least that is safe.
+    # Within a cap of half the height all counts at half, which is safe.
     assert distance_mm(FORMS[name], np.array([point], float))[0] == pytest.approx(expected, abs=0.2)
 
 
@@ -93,14 +93,14 @@ def all_forms() -> Scene:
     size, rng = piece.radius_mm, np.random.default_rng(4)
     props = []
     for number, prop in enumerate(FORMS.values()):
-        k = 0.6 * size / 60
+        k = 1.3 * size / 60
         lengths = {
             name: getattr(prop, name) * k
             for name in Prop.__dataclass_fields__
             if name.endswith("_mm") and name != "position_mm"
         }
         turn = 2 * np.pi * number / len(FORMS)
-        x, y = 1.8 * piece.length_mm * np.cos(turn), 1.8 * piece.length_mm * np.sin(turn)
+        x, y = 1.3 * piece.length_mm * np.cos(turn), 1.3 * piece.length_mm * np.sin(turn)
         place = (float(x), float(y), size)
         props.append(replace(prop, **lengths, rotation=nine(any_rotation(rng)), position_mm=place))
     camera = replace(scene.camera, focal=0.7)
@@ -113,7 +113,7 @@ def test_compiled_props_are_those_of_numpy() -> None:
     scene = all_forms()
     a, b = small(scene), render(scene, 128, 96, native_stages())
     bare = small(replace(scene, props=()))
-    assert (np.abs(bare.truth.depth_mm - a.truth.depth_mm) > 1.0).mean() > 0.1
+    assert (np.abs(bare.truth.depth_mm - a.truth.depth_mm) > 1.0).mean() > 0.05
     near = np.abs(a.truth.depth_mm - b.truth.depth_mm) < 0.01 * a.truth.depth_mm
     assert near.mean() > 0.995
     assert (np.abs(a.rgb - b.rgb).max(axis=1) < 0.05).mean() > 0.985
