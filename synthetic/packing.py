@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from synthetic.fields import Array
-from synthetic.scene import Piece, Scene
+from synthetic.scene import MOST_PROPS, Piece, Prop, Scene
 
 _SKIPPED = (str, Enum, bool)
 
@@ -33,7 +33,8 @@ def _flatten(prefix: str, value: Any, out: dict[str, float]) -> None:
 
 def _row(scene: Scene, piece: Piece) -> dict[str, float]:
     out: dict[str, float] = {}
-    _flatten("", scene, out)
+    absent = (Prop(),) * (MOST_PROPS - len(scene.props))
+    _flatten("", dataclasses.replace(scene, props=scene.props + absent), out)
     _flatten("piece", piece, out)
     return out
 

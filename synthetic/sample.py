@@ -14,20 +14,37 @@ from fittings.words import Kind
 from synthetic.draws import Rng, any_rotation, nine, rotation_about, triple
 from synthetic.held_out import with_held_out
 from synthetic.sample_pieces import outside_points, sample_piece
-from synthetic.sample_props import sample_props
+from synthetic.sample_props import sample_props, something_before
 from synthetic.sample_view import sample_camera, sample_ground, sample_light
-from synthetic.scene import Mark, Piece, Prop, Scene
+from synthetic.scene import MOST_PROPS, Camera, Effects, Mark, Piece, Prop, Scene
+from synthetic.sight import FULL_SHARE, in_the_way, piece_share, within_piece
 
 PIECE_KINDS = (Kind.ELBOW, Kind.TEE, Kind.REDUCER)
 
 
+HARD_SHARE = 0.12
+"""Of single pieces, how many are drawn as one of a pair that is told apart by little."""
+
+NEAR_SIZE_SHARE = 0.85
+"""How often pieces lie among others of about their own size."""
+
+HELD_SHARE = 0.3
+"""Of single pieces that a hand can hold, how many are held."""
+
+HELD_RADIUS_MM = 70.0
+
+_LOOKS = 6
+"""How often a camera that sees nothing but a prop is drawn anew."""
+
+
 def sample_kinds(rng: Rng) -> tuple[Kind, ...]:
-    """What is in view: mostly one fitting, sometimes several, sometimes none."""
+    """What is in view: mostly one fitting, sometimes several, often of one kind, sometimes none."""
     u = rng.random()
     if u < 0.18:
         return ()
     count = 1 if u < 0.85 else int(rng.integers(2, 5))
-    return tuple(PIECE_KINDS[i] for i in rng.integers(0, 3, count))
+    kinds = tuple(PIECE_KINDS[i] for i in rng.integers(0, 3, count))
+    return (kinds[0],) * count if rng.random() < 0.4 else kinds
 
 
 def sample_scene(
@@ -46,9 +63,18 @@ def sample_scene(
     if kinds is None:
         kinds = sample_kinds(rng)
     studio = rng.random() < 0.12
-    pieces = _placed(rng, [sample_piece(rng, kind) for kind in kinds])
+    pieces = _placed(rng, _drawn(rng, kinds, plain))
+    held = (
+        len(pieces) == 1
+        and not plain
+        and pieces[0].radius_mm < HELD_RADIUS_MM
+        and rng.random() < HELD_SHARE
+    )
+    if held:
+        x, y, z = pieces[0].position_mm
+        pieces = [replace(pieces[0], position_mm=(x, y, z + float(rng.uniform(100, 1300))))]
+    points = np.concatenate([_world(piece) for piece in pieces]) if pieces else np.zeros((0, 3))
     if pieces:
-        points = np.concatenate([_world(piece) for piece in pieces])
         first = _world(pieces[0])
         target, extent = (
             first.mean(axis=0),
@@ -63,13 +89,14 @@ def sample_scene(
         target, extent = np.array([0.0, 0.0, size]), size * rng.uniform(1.2, 3.0)
     if plain:
         pieces = [replace(piece, marks=(Mark(), Mark(), Mark())) for piece in pieces]
-    camera, effects = sample_camera(rng, target, float(extent), studio, plain=plain)
+    props: tuple[Prop, ...] = ()
+    if not (plain and pieces):
+        props = sample_props(rng, size, float(extent), pieces, studio, held=held)
+    camera, effects, props = _view(rng, target, float(extent), pieces, points, props, studio, plain)
     light, exposure = sample_light(rng, camera, studio)
     scene = Scene(
         pieces=tuple(pieces),
-        props=(Prop(),) * 5
-        if plain and pieces
-        else sample_props(rng, size, float(extent), pieces, studio),
+        props=props,
         ground=sample_ground(rng, studio),
         light=light,
         camera=camera,
@@ -79,38 +106,101 @@ def sample_scene(
     return with_held_out(rng, scene) if held_out else scene
 
 
+def _drawn(rng: Rng, kinds: tuple[Kind, ...], plain: bool) -> list[Piece]:
+    """The pieces, not yet placed: one may be hard to tell, several are mostly alike in size."""
+    if not kinds:
+        return []
+    hard = len(kinds) == 1 and not plain and rng.random() < HARD_SHARE
+    pieces = [sample_piece(rng, kinds[0], hard=hard)]
+    about = pieces[0].radius_mm if rng.random() < NEAR_SIZE_SHARE else None
+    return pieces + [sample_piece(rng, kind, about_mm=about) for kind in kinds[1:]]
+
+
+def _view(
+    rng: Rng,
+    target: np.ndarray,
+    extent: float,
+    pieces: list[Piece],
+    points: np.ndarray,
+    props: tuple[Prop, ...],
+    studio: bool,
+    plain: bool,
+) -> tuple[Camera, Effects, tuple[Prop, ...]]:
+    """A camera that is in no piece or prop and has more in view than one; where a few draws find
+    none, what is in its way is left out. And the props, with perhaps one before the pieces."""
+    for _ in range(_LOOKS):
+        camera, effects = sample_camera(rng, target, extent, studio, plain=plain)
+        away = float(np.linalg.norm(np.asarray(camera.position_mm) - target))
+        at = np.asarray(camera.position_mm)[None]
+        if any(within_piece(piece, at, 0.1 * piece.radius_mm)[0] for piece in pieces):
+            continue
+        # Pieces that stand before the first.
+        shown = [piece_share(camera, piece, 2.0 * away) for piece in pieces[1:]]
+        if max(shown, default=0.0) > FULL_SHARE:
+            continue
+        if not in_the_way(camera, props, points[::5], away):
+            break
+    if len(points) and not plain and len(props) < MOST_PROPS:
+        props = (*props, *something_before(rng, target, extent, at[0]))
+    bad = in_the_way(camera, props, points[::5], away)
+    return camera, effects, tuple(p for i, p in enumerate(props) if i not in bad)
+
+
 def _world(piece: Piece) -> np.ndarray:
     rotation = np.asarray(piece.rotation).reshape(3, 3)
     return outside_points(piece) @ rotation.T + np.asarray(piece.position_mm)
 
 
+def _turned(rng: Rng) -> np.ndarray:
+    """How a piece lies: on a side, on an end, or anyhow (held, hung, in a heap)."""
+    quarter = np.pi / 2
+    if rng.random() > 0.65:
+        rotation = any_rotation(rng)
+    else:
+        axis = ((1, 0, 0), (0, 1, 0), (0, 0, 1))[int(rng.integers(3))]
+        rotation = rotation_about(axis, quarter * int(rng.integers(4)))
+        if rng.random() < 0.5:
+            rotation = rotation_about((1, 0, 0), quarter * int(rng.integers(4))) @ rotation
+        tilt = rng.normal(0.0, 0.06)
+        rotation = rotation_about(rng.normal(size=3), tilt) @ rotation
+    return np.asarray(rotation_about((0, 0, 1), rng.uniform(0, 2 * np.pi)) @ rotation)
+
+
 def _placed(rng: Rng, pieces: list[Piece]) -> list[Piece]:
-    """Lay each piece down: on a side, on an end, or anyhow (held, hung, in a heap)."""
+    """Lay the pieces down: one by itself, several scattered, in a row, or in a heap."""
+    how = ("scattered", "row", "heap")[int(rng.choice(3, p=[0.45, 0.3, 0.25]))]
+    heading = rng.uniform(0, 2 * np.pi)
+    course = np.array([np.cos(heading), np.sin(heading)])
+    shelf = 0.0 if rng.random() < 0.7 else float(rng.uniform(0.0, 1.5))
+    gap = float(rng.uniform(1.0, 1.35))
+    common = _turned(rng)
     placed: list[Piece] = []
+    heights = [0.0]
+    at = np.zeros(2)
+    before = 0.0
     for number, piece in enumerate(pieces):
-        quarter = np.pi / 2
-        if rng.random() < 0.65:
-            axis = ((1, 0, 0), (0, 1, 0), (0, 0, 1))[int(rng.integers(3))]
-            rotation = rotation_about(axis, quarter * int(rng.integers(4)))
-            if rng.random() < 0.5:
-                rotation = rotation_about((1, 0, 0), quarter * int(rng.integers(4))) @ rotation
-            tilt = rng.normal(0.0, 0.06)
-            rotation = rotation_about(rng.normal(size=3), tilt) @ rotation
-        else:
-            rotation = any_rotation(rng)
-        rotation = rotation_about((0, 0, 1), rng.uniform(0, 2 * np.pi)) @ rotation
+        # In a row like pieces lie alike, but for a small turn.
+        slight = rotation_about((0, 0, 1), rng.normal(0.0, 0.08))
+        rotation = slight @ common if how == "row" else _turned(rng)
         points = outside_points(piece) @ rotation.T
         middle = points.mean(axis=0)
         reach = float(np.linalg.norm(points - middle, axis=1).max())
-        lift = 0.0 if rng.random() < 0.7 else float(rng.uniform(0.0, 1.5)) * reach
-        sideways = np.zeros(2)
-        if number:
-            heading = rng.uniform(0, 2 * np.pi)
-            sideways = np.array([np.cos(heading), np.sin(heading)]) * reach * rng.uniform(0.7, 1.8)
-            if rng.random() < 0.4:
+        lift = shelf * reach if how == "row" or number == 0 else 0.0
+        if number and how == "row":
+            half = float(np.abs((points[:, :2] - middle[:2]) @ course).max())
+            at = at + course * (before + half) * gap
+        elif number:
+            turn = rng.uniform(0, 2 * np.pi)
+            near, far = ((0.7, 1.2) if number % 2 else (0.0, 0.6)) if how == "heap" else (0.9, 1.9)
+            far = rng.uniform(near, far)
+            at = np.array([np.cos(turn), np.sin(turn)]) * reach * far
+            if how == "heap" and number % 2 == 0:  # on what lies there, somewhat into its hollows
+                lift = min(heights[1:]) * float(rng.uniform(0.75, 1.0))
+            elif how == "scattered" and rng.random() < 0.3:
                 lift += float(rng.uniform(0.2, 1.0)) * reach
-        position = np.array(
-            [sideways[0] - middle[0], sideways[1] - middle[1], lift - points[:, 2].min()]
-        )
+        before = float(np.abs((points[:, :2] - middle[:2]) @ course).max())
+        low = points[:, 2].min()
+        heights.append(lift + float(points[:, 2].max() - low))
+        position = np.array([at[0] - middle[0], at[1] - middle[1], lift - low])
         placed.append(replace(piece, rotation=nine(rotation), position_mm=triple(position)))
     return placed

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import cos, pi, radians, sin
+from math import cos, log, pi, radians, sin
 from typing import TypedDict
 
 import numpy as np
@@ -15,8 +15,8 @@ from fittings.words import Construction, Kind
 from synthetic.draws import Rng
 from synthetic.sample_marks import sample_mark
 from synthetic.sample_skins import sample_skin
-from synthetic.sample_welds import branch_weld, sample_weld
-from synthetic.scene import Piece
+from synthetic.sample_welds import bead_half_width_mm, branch_weld, sample_weld
+from synthetic.scene import Finish, Piece
 
 
 class _LongSeams(TypedDict, total=False):
@@ -70,22 +70,57 @@ def piece_ends(piece: Piece) -> list[tuple[np.ndarray, np.ndarray, float]]:
     return [(0 * x, -x, r), (centre, x, s)]
 
 
-def sample_piece(rng: Rng, kind: Kind, construction: Construction | None = None) -> Piece:
-    """A piece of that kind at the origin, with dimensions of a listed size."""
+UNKINKED = 0.15
+"""Share of fabricated elbows and reducers that have joints but no kinks: the weld alone speaks."""
+
+SIZE_SPREAD = 1.75
+"""Pieces that lie together differ from the first in radius by no more than this factor."""
+
+_PAD = " with a pad"
+_PAINTED = ("paint", "primer", "varnish")
+_HIDDEN = (Finish.GROUND_FLUSH, Finish.PAINTED_OVER)
+
+
+def sample_piece(
+    rng: Rng,
+    kind: Kind,
+    construction: Construction | None = None,
+    *,
+    about_mm: float | None = None,
+    hard: bool = False,
+) -> Piece:
+    """A piece of that kind at the origin, with dimensions of a listed size.
+
+    With `about_mm` a size whose radius is within SIZE_SPREAD of it. `hard` draws one of a pair that
+    is told apart by little: formed with a tight crotch or a smooth profile, or fabricated to the
+    same proportions and ground or painted over, both mostly painted.
+    """
     if construction is None:
+        shares = [0.5, 0.0, 0.5] if hard else [0.3, 0.24, 0.46]
         construction = (Construction.SEAMLESS, Construction.WELDED, Construction.FABRICATED)[
-            int(rng.choice(3, p=[0.3, 0.24, 0.46]))
+            int(rng.choice(3, p=shares))
         ]
     make = {Kind.ELBOW: _elbow, Kind.TEE: _tee, Kind.REDUCER: _reducer}[kind]
-    piece = make(rng, construction)
+    piece = make(rng, construction, about_mm, hard)
     skin = sample_skin(rng)
+    if hard and rng.random() < 0.6:
+        for _ in range(8):
+            skin = skin if skin.name in _PAINTED else sample_skin(rng)
     long_present = construction is Construction.WELDED or (
-        construction is Construction.FABRICATED and rng.random() < 0.25
+        construction is Construction.FABRICATED and rng.random() < _long_share(piece)
     )
     along = sample_weld(rng, piece.wall_mm * float(rng.uniform(0.7, 1.0)), skin)
     cross = sample_weld(rng, piece.wall_mm, skin)
+    if hard:
+        for _ in range(12):
+            cross = cross if cross.finish in _HIDDEN else sample_weld(rng, piece.wall_mm, skin)
     if kind is Kind.TEE:
         cross = branch_weld(rng, piece, cross)
+        if 0 < piece.pad_width_mm < 3.0 * cross.half_width_mm:
+            # A narrow pad's two welds would be one: there is none on so small a piece.
+            piece = replace(
+                piece, pad_width_mm=0.0, pad_thickness_mm=0.0, label=piece.label.removesuffix(_PAD)
+            )
     return replace(
         piece,
         construction=construction,
@@ -96,9 +131,25 @@ def sample_piece(rng: Rng, kind: Kind, construction: Construction | None = None)
     )
 
 
-def _listed(rng: Rng, table: SizeTable) -> str:
+def _long_share(piece: Piece) -> float:
+    """How often a fabricated piece has longitudinal seams too: gores always, a rolled cone mostly,
+    other segments where they are cut from welded pipe."""
+    if piece.kind is Kind.REDUCER and piece.steps < 1.5:
+        return 1.0 if piece.long_count > 3 else 0.85
+    return 0.25
+
+
+def _listed(rng: Rng, table: SizeTable, about_mm: float | None) -> str:
     """A size of the table; every size is as likely, since small and large look alike here."""
     sizes = dimensions.listed_sizes(table)
+    if about_mm is not None:
+        ratios = [dimensions.outside_diameter_mm(size[0]) / (2 * about_mm) for size in sizes]
+        near = tuple(
+            size
+            for size, ratio in zip(sizes, ratios, strict=True)
+            if 1 / SIZE_SPREAD <= ratio <= SIZE_SPREAD
+        )
+        sizes = near or (min(zip(sizes, ratios, strict=True), key=lambda s: abs(log(s[1])))[0],)
     return sizes[int(rng.integers(len(sizes)))][0]
 
 
@@ -119,10 +170,10 @@ def _long(rng: Rng, two: float) -> _LongSeams:
     }
 
 
-def _elbow(rng: Rng, construction: Construction) -> Piece:
+def _elbow(rng: Rng, construction: Construction, about_mm: float | None, hard: bool) -> Piece:
     short = rng.random() < 0.3
     table = SizeTable.ELBOW_SHORT_90 if short else SizeTable.ELBOW_LONG_90
-    nps = _listed(rng, table)
+    nps = _listed(rng, table, about_mm)
     angle = 90 if short or rng.random() < 0.7 else 45
     row = dimensions.elbow(nps, ElbowRadius.SHORT if short else ElbowRadius.LONG, angle)
     radius = row.od_mm / 2
@@ -139,25 +190,29 @@ def _elbow(rng: Rng, construction: Construction) -> Piece:
         **_long(rng, 0.45),
     )
     if construction is Construction.FABRICATED:
-        pieces = int(rng.choice([2, 3, 4, 5], p=[0.2, 0.35, 0.28, 0.17]))
+        # The hard ones are cut so fine, or of formed bends, that the outline says little.
+        shares = [0.3, 0.0, 0.3, 0.4] if hard else [0.2, 0.35, 0.28, 0.17]
+        pieces = int(rng.choice([2, 3, 4, 5], p=shares))
         if angle == 45:
             pieces = int(rng.choice([2, 3]))
-        formed = pieces == 2 and rng.random() < 0.5  # two formed bends butted together
+        # Two formed bends butted together.
+        formed = pieces == 2 and rng.random() < (1.0 if hard else 0.5)
         piece = replace(
             piece,
             pieces=float(pieces),
             cut_deg=float(mitre_cut_angle_deg(angle, pieces)),
-            kinked=0.0 if formed or rng.random() < 0.06 else 1.0,
-            stub_mm=piece.stub_mm + float(rng.uniform(0, 0.8)) * radius * (rng.random() < 0.5),
-            length_mm=piece.length_mm * float(rng.uniform(0.95, 1.15)),
+            kinked=0.0 if formed or rng.random() < UNKINKED else 1.0,
+            stub_mm=piece.stub_mm
+            + float(rng.uniform(0, 0.8)) * radius * (not hard and rng.random() < 0.5),
+            length_mm=piece.length_mm * (1.0 if hard else float(rng.uniform(0.95, 1.15))),
             long_stagger_deg=float(rng.uniform(40, 180)),
             label=piece.label + f", {pieces} pieces welded",
         )
     return piece
 
 
-def _tee(rng: Rng, construction: Construction) -> Piece:
-    nps = _listed(rng, SizeTable.STRAIGHT_TEE)
+def _tee(rng: Rng, construction: Construction, about_mm: float | None, hard: bool) -> Piece:
+    nps = _listed(rng, SizeTable.STRAIGHT_TEE, about_mm)
     row = dimensions.tee(nps)
     if rng.random() < 0.5:
         try:
@@ -176,6 +231,9 @@ def _tee(rng: Rng, construction: Construction) -> Piece:
     # A formed crotch has a radius; a branch weld leaves a corner that grinding can only round.
     crotch = outlet * float(rng.uniform(0.12, 0.55))
     crotch = wall * float(rng.uniform(0.0, 1.0)) if fabricated else max(crotch, 1.2 * wall)
+    if hard:
+        crotch = wall * float(rng.uniform(0.7, 1.3))
+    longer = fabricated and not hard
     placement = int(rng.integers(3))
     placements: tuple[_LongSeams, ...] = (
         {"long_count": 1.0, "long_deg": 180.0 + float(rng.normal(0, 6)), "long_on_outlet": 0.0},
@@ -189,7 +247,7 @@ def _tee(rng: Rng, construction: Construction) -> Piece:
             "long_deg": float(rng.uniform(60, 300)),
             "long_on_outlet": float(rng.random() < 0.3),
         }
-    return Piece(
+    piece = Piece(
         kind=Kind.TEE,
         label=f"NPS {row.run_nps} × {row.outlet_nps} tee"
         + (", outlet welded on" if fabricated else ""),
@@ -197,17 +255,38 @@ def _tee(rng: Rng, construction: Construction) -> Piece:
         second_radius_mm=min(outlet, 0.999 * run),
         wall_mm=wall,
         second_wall_mm=max(wall * float(rng.uniform(0.7, 1.0)), 0.03 * outlet),
-        length_mm=row.run_c_mm * (float(rng.uniform(1.0, 1.5)) if fabricated else 1.0),
+        length_mm=row.run_c_mm * (float(rng.uniform(1.0, 1.5)) if longer else 1.0),
         second_length_mm=max(row.outlet_m_mm, 1.08 * run)
-        * (float(rng.uniform(1.0, 1.3)) if fabricated else 1.0),
+        * (float(rng.uniform(1.0, 1.3)) if longer else 1.0),
         crotch_radius_mm=crotch,
         bevel=float(rng.random() < 0.8),
         **long,
     )
+    return _welded_on(rng, piece) if longer else piece
 
 
-def _reducer(rng: Rng, construction: Construction) -> Piece:
-    large = _listed(rng, SizeTable.REDUCER)
+def _welded_on(rng: Rng, piece: Piece) -> Piece:
+    """The outlet's joint: set on, set in or between the two; with a pad where there is room."""
+    if rng.random() < 0.7:
+        shift = piece.second_wall_mm * float(rng.uniform(0.15, 0.45))
+        piece = replace(piece, root_shift_mm=shift if rng.random() < 0.5 else -shift)
+    outlet = piece.second_radius_mm
+    # A pad that reached the run's flanks would be a full saddle; it stays on the upper side.
+    room = min(0.92 * piece.radius_mm, 0.92 * piece.length_mm) - outlet
+    width = min(outlet * float(rng.uniform(0.3, 0.8)), room)
+    if rng.random() < 0.5 and width > 0.2 * outlet:
+        piece = replace(
+            piece,
+            pad_width_mm=width,
+            pad_thickness_mm=piece.wall_mm * float(rng.uniform(0.8, 1.3)),
+            second_length_mm=piece.second_length_mm + piece.wall_mm,
+            label=piece.label + _PAD,
+        )
+    return piece
+
+
+def _reducer(rng: Rng, construction: Construction, about_mm: float | None, hard: bool) -> Piece:
+    large = _listed(rng, SizeTable.REDUCER, about_mm)
     smalls = [
         s
         for s in dimensions.small_ends(large)
@@ -231,16 +310,26 @@ def _reducer(rng: Rng, construction: Construction) -> Piece:
         bevel=float(rng.random() < 0.8),
         **_long(rng, 0.35),
     )
+    if hard:
+        piece = replace(piece, bell=float(rng.uniform(0.85, 1.0)))
     if construction is Construction.FABRICATED:
-        longer = float(rng.uniform(1.0, 1.6))
+        length *= 1.0 if hard else float(rng.uniform(1.0, 1.6))
+        ways = ("cone", "gores", "rings")
+        how = "rings" if hard else ways[int(rng.choice(3, p=[0.35, 0.3, 0.35]))]
+        gores = float(rng.choice([4, 6, 8]))
+        if how == "gores":  # fewer round a small end, so that seams do not cover it
+            room = piece.second_radius_mm / bead_half_width_mm(piece.wall_mm)
+            gores = 8.0 if gores > 6 and room > 5.0 else 6.0 if gores > 4 and room > 4.0 else 4.0
+            how = "gores" if room > 2.5 else "cone"
         piece = replace(
             piece,
-            steps=float(rng.choice([1, 2, 3], p=[0.6, 0.25, 0.15])),
-            kinked=float(rng.random() > 0.06),
-            length_mm=length * longer,
-            stub_mm=length * longer * float(rng.uniform(0.1, 0.3)),
-            second_stub_mm=length * longer * float(rng.uniform(0.1, 0.3)),
-            long_count=float(rng.choice([1, 2, 4])),
-            label=piece.label + ", segments welded",
+            steps=float(rng.choice([2, 3], p=[0.6, 0.4])) if how == "rings" else 1.0,
+            kinked=float(rng.random() > UNKINKED),
+            length_mm=length,
+            stub_mm=length * float(rng.uniform(0.1, 0.22 if hard else 0.3)),
+            second_stub_mm=length * float(rng.uniform(0.1, 0.22 if hard else 0.3)),
+            long_count=gores if how == "gores" else 1.0,
+            long_on_stubs=float(how == "rings" or rng.random() < 0.2),
+            label=f"{piece.label}, {'rolled cone' if how == 'cone' else how + ' welded'}",
         )
     return piece

@@ -117,7 +117,13 @@ class Piece:
     or small end; `length_mm` is the elbow's bend radius, the run's half length, or the reducer's
     end-to-end length; `second_length_mm` the outlet's height. A fabricated elbow has `pieces`
     joined at multiples of `cut_deg`, a fabricated reducer `steps` between its stubs; with `kinked`
-    0 they keep the formed profile and only the joints are there.
+    0 they keep the formed profile and only the joints are there. A reducer's longitudinal seams go
+    on over its stubs with `long_on_stubs` 1, else they end where the cone does.
+
+    A welded-on outlet may have a reinforcing pad about it, a plate of `pad_thickness_mm` that lies
+    on the run and reaches `pad_width_mm` beyond the outlet (0: no pad); a fillet runs along its
+    edge. `root_shift_mm` moves the weld's middle from the corner up the outlet (set on, positive)
+    or out on the run (set in, negative).
     """
 
     kind: Kind = Kind.ELBOW
@@ -146,6 +152,10 @@ class Piece:
     long_deg: float = 0.0
     long_stagger_deg: float = 0.0
     long_on_outlet: float = 0.0
+    long_on_stubs: float = 1.0
+    pad_width_mm: float = 0.0
+    pad_thickness_mm: float = 0.0
+    root_shift_mm: float = 0.0
     rotation: Matrix = IDENTITY
     position_mm: Triple = (0.0, 0.0, 0.0)
     along_weld: Weld = Weld()
@@ -156,13 +166,34 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prop:
-    """Something else in view: a capped cylinder or pipe (shape 0), or a box (shape 1)."""
+    """Something else in view, about the x axis of its own frame:
+
+    - shape 0, a capped cylinder of radius `half_height_mm`, or a pipe of `wall_mm`;
+    - shape 1, a box of three half sides;
+    - shape 2, a cap: a skirt of radius `half_depth_mm`, open at -x, closed at +x by half an
+      ellipsoid `dome_mm` high; hollow where it has a wall;
+    - shape 3, a ring of radius `half_height_mm` whose section is an ellipse, `half_depth_mm` by
+      `dome_mm` along the axis, drawn out by the half length; with radius 0 a rod with round ends
+      (a finger, a hose), and with the ellipse flat the bead of a girth weld;
+    - shape 4, a flange: a disc of radius `half_height_mm` with a tapered hub of `hub_radius_mm`
+      reaching to +`hub_mm`, `holes` (4 or 8) of radius `hole_mm` on a circle of
+      `hole_circle_mm`, and with a wall a bore within it.
+
+    With `own_skin` 0 it has the first piece's skin in place of its own colour: painted with it.
+    """
 
     shape: float = 0.0
     half_length_mm: float = 0.0
     half_height_mm: float = 0.0
     half_depth_mm: float = 0.0
     wall_mm: float = 0.0
+    dome_mm: float = 1.0
+    hub_mm: float = 0.0
+    hub_radius_mm: float = 0.0
+    holes: float = 8.0
+    hole_mm: float = 0.0
+    hole_circle_mm: float = 0.0
+    own_skin: float = 1.0
     rotation: Matrix = IDENTITY
     position_mm: Triple = (0.0, 0.0, -1.0e5)
     rgb: Triple = (0.3, 0.3, 0.3)
@@ -250,12 +281,17 @@ class Effects:
     jpeg_quality: float = 0.0
 
 
+MOST_PROPS = 8
+ABSENT_MM = -9.0e4
+"""A prop deeper below the ground than this is none: the place of one that is not given."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """One picture's whole recipe."""
+    """One picture's whole recipe. `props` holds at most MOST_PROPS."""
 
     pieces: tuple[Piece, ...] = ()
-    props: tuple[Prop, Prop, Prop, Prop, Prop] = (Prop(), Prop(), Prop(), Prop(), Prop())
+    props: tuple[Prop, ...] = ()
     ground: Ground = Ground()
     light: Light = Light()
     camera: Camera = Camera()
@@ -266,6 +302,8 @@ class Scene:
     def __post_init__(self) -> None:
         if not 0.0 <= self.noise_seed < 280.0:
             raise ValueError(f"noise_seed must lie in [0, 280), got {self.noise_seed}")
+        if len(self.props) > MOST_PROPS:
+            raise ValueError(f"a scene holds {MOST_PROPS} props at most, got {len(self.props)}")
 
     def as_json(self) -> dict[str, Any]:
         """JSON types only; `scene_from_json` is the inverse."""

@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 from fittings.words import Kind, Part
 from synthetic.fields import Array, Vec, rotate_back
 from synthetic.packing import Numbers
+from synthetic.scene import MOST_PROPS
 
 BEVEL_DEG = 37.5  # from the end plane; ASME B16.25 plain bevel (from memory)
 _FAR_MM = 1.0e6
@@ -146,6 +147,14 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
         n["piece.long_on_outlet"] > 0.5, outlet_radius * _wrap(xp, outlet_around, pi), _FAR_MM
     )
     run_high = run - _relief(xp, n, "piece.along_weld", run_u, x, detail)
+    # A reinforcing pad: between the run and a cylinder about the run's axis, out to one about the
+    # outlet's. The outlet then stands on the pad.
+    padded = n["piece.pad_width_mm"] > 0.5
+    thick = xp.where(padded, n["piece.pad_thickness_mm"], 0.0)
+    skirt = outlet - n["piece.pad_width_mm"]
+    footing = run - thick
+    pad = xp.maximum(footing, xp.maximum(skirt, -z))
+    run_high = xp.minimum(run_high, xp.where(padded, pad, _FAR_MM))
     outlet_high = outlet - _relief(xp, n, "piece.along_weld", outlet_u, z, detail)
     outlet_high = xp.maximum(outlet_high, -z)
 
@@ -156,14 +165,19 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     fillet = n["piece.crotch_radius_mm"] * xp.clip(1.0 - c * c, min=0.0) + 0.01
     corner = xp.hypot(xp.clip(fillet - run_high, min=0.0), xp.clip(fillet - outlet_high, min=0.0))
     outer = xp.maximum(fillet, xp.minimum(run_high, outlet_high)) - corner
+
     # Distance to the curve where both surfaces are zero, in the plane of both normals.
-    cross_u = xp.sqrt(
-        xp.clip((run * run + outlet * outlet - 2.0 * run * outlet * c) / square, min=0.0)
-    )
-    # At an equal tee's flanks the two surfaces are tangent and this falls to zero outwards; the
-    # curve is never nearer than the farther of the two surfaces.
-    cross_u = xp.maximum(cross_u, xp.maximum(xp.abs(run), xp.abs(outlet)))
-    cross_u = xp.where(upper, cross_u, _FAR_MM)
+    def to_corner(a: Array, b: Array) -> Array:
+        reach = xp.sqrt(xp.clip((a * a + b * b - 2.0 * a * b * c) / square, min=0.0))
+        # At an equal tee's flanks the two surfaces are tangent and this falls to zero outwards;
+        # the curve is never nearer than the farther of the two surfaces.
+        return xp.maximum(reach, xp.maximum(xp.abs(a), xp.abs(b)))
+
+    shift = n["piece.root_shift_mm"]
+    up, aside = xp.clip(shift, min=0.0), xp.clip(-shift, min=0.0)
+    root_u = to_corner(footing - up, outlet - aside)
+    edge_u = xp.where(padded, to_corner(run, skirt), _FAR_MM)
+    cross_u = xp.where(upper, xp.minimum(root_u, edge_u), _FAR_MM)
     cross_v = outlet_radius * outlet_around
     welded = n["piece.cross_weld.present"] > 0.5
     bead = n["piece.cross_weld.crown_mm"]
@@ -171,7 +185,8 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
         pitch = n["piece.cross_weld.ripple_pitch_mm"]
         wave = xp.cos(6.2832 * cross_v / pitch + n["piece.cross_weld.phase"])
         bead = bead + detail * n["piece.cross_weld.ripple_mm"] * wave
-    tube = cross_u - bead
+    # The pad's fillet is no higher than the pad.
+    tube = xp.minimum(root_u - bead, edge_u - xp.minimum(bead, 0.9 * thick))
     # A weld's toes are not razor sharp: a smooth minimum of 2 mm.
     h = xp.clip(0.5 + 0.25 * (outer - tube), 0.0, 1.0)
     toed = outer + (tube - outer) * h - 2.0 * h * (1.0 - h)
@@ -179,7 +194,7 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
 
     end_run, end_outlet = xp.abs(x) - half_run, z - height
     bore = xp.minimum(run + wall, xp.maximum(outlet + outlet_wall, -z))
-    is_outlet = (outlet < run) & upper
+    is_outlet = (outlet < footing) & upper
     distance = xp.maximum(xp.maximum(outer, -bore), xp.maximum(end_run, end_outlet))
     distance = xp.maximum(
         distance, _bevelled(xp, n, run, wall, xp.where(upper & is_outlet, -_FAR_MM, end_run))
@@ -230,7 +245,8 @@ def _reducer(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     lipschitz = 1.0 / xp.sqrt(1.0 + slope * slope * (1.0 + 3.0 * n["piece.eccentric"]))
     count = n["piece.long_count"]
     offset = around - n["piece.long_deg"] * (pi / 180.0)
-    along_u = radius * _wrap(xp, offset, 2.0 * pi / count)
+    on_cone = (n["piece.long_on_stubs"] > 0.5) | ((u > 0.0) & (u < 1.0))
+    along_u = xp.where(on_cone, radius * _wrap(xp, offset, 2.0 * pi / count), _FAR_MM)
     nearest = xp.clip(xp.floor(u * m + 0.5), min=0.0)
     nearest = xp.where(nearest > m, m, nearest)
     cross_u = xp.where(steps > 0.5, x - (first + nearest / m * taper), _FAR_MM)
@@ -272,25 +288,107 @@ def to_piece(n: Numbers, p: Vec) -> Vec:
 
 
 def props_distance(xp: ModuleType, n: Numbers, p: Vec) -> tuple[Array, Array]:
-    """Distance to the nearest prop, and its number (0 to 4), at world points."""
+    """Distance to the nearest prop, and its number, at world points: never more than the true one
+    outside of it."""
     best: Array = 0.0 * p[0] + _FAR_MM
     which: Array = 0.0 * p[0]
-    for i in range(5):
-        name = f"props.{i}"
-        t = n.several(f"{name}.position_mm", 3)
-        x, y, z = rotate_back(
-            n.several(f"{name}.rotation", 9), (p[0] - t[0], p[1] - t[1], p[2] - t[2])
-        )
-        length, height = n[f"{name}.half_length_mm"], n[f"{name}.half_height_mm"]
-        wall = n[f"{name}.wall_mm"]
-        end = xp.abs(x) - length
-        round_out = xp.hypot(y, z) - height
-        shell = xp.where(wall > 0.0, xp.maximum(round_out, -(round_out + wall)), round_out)
-        cylinder = xp.maximum(shell, end)
-        a, b = xp.abs(y) - height, xp.abs(z) - n[f"{name}.half_depth_mm"]
-        box = xp.maximum(end, xp.maximum(a, b))
-        d = xp.where(n[f"{name}.shape"] > 0.5, box, cylinder)
+    for i in range(MOST_PROPS):
+        d = prop_distance(xp, n, f"props.{i}", p)
         nearer = d < best
         best = xp.where(nearer, d, best)
         which = xp.where(nearer, 1.0 * i, which)
     return best, which
+
+
+def prop_distance(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    """Distance to the prop of that name, at world points."""
+    shape, local = n[f"{name}.shape"], to_prop(n, name, p)
+    d = PROP_FORMS[-1][1](xp, n, name, local)
+    for below, form in reversed(PROP_FORMS[:-1]):
+        d = xp.where(shape < below, form(xp, n, name, local), d)
+    return d
+
+
+def prop_number(xp: ModuleType, n: Numbers, field: str, which: Array) -> Array:
+    """That number of the prop numbered `which`, pixel by pixel."""
+    value: Array = n[f"props.0.{field}"] + 0.0 * which
+    for i in range(1, MOST_PROPS):
+        value = xp.where(which > i - 0.5, n[f"props.{i}.{field}"], value)
+    return value
+
+
+class OneProp(Numbers):
+    """The numbers of the prop that is nearest, pixel by pixel, under the name "prop"."""
+
+    __slots__ = ("_known", "_n", "_which", "_xp")
+
+    def __init__(self, xp: ModuleType, n: Numbers, which: Array) -> None:
+        super().__init__(None)
+        self._xp, self._n, self._which = xp, n, which
+        self._known: dict[str, Array] = {}
+
+    def __getitem__(self, name: str) -> Array:
+        if name not in self._known:
+            field = name.removeprefix("prop.")
+            self._known[name] = prop_number(self._xp, self._n, field, self._which)
+        return self._known[name]
+
+
+def to_prop(n: Numbers, name: str, p: Vec) -> Vec:
+    """World points in the frame of the prop of that name."""
+    t = n.several(f"{name}.position_mm", 3)
+    return rotate_back(n.several(f"{name}.rotation", 9), (p[0] - t[0], p[1] - t[1], p[2] - t[2]))
+
+
+def _within(xp: ModuleType, n: Numbers, name: str) -> Array:
+    """How deep the prop is hollow, from the outside; without a wall, not at all."""
+    wall = n[f"{name}.wall_mm"]
+    return xp.where(wall > 0.0, wall, _FAR_MM)
+
+
+def _cylinder(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    out = xp.hypot(p[1], p[2]) - n[f"{name}.half_height_mm"]
+    end = xp.abs(p[0]) - n[f"{name}.half_length_mm"]
+    return xp.maximum(xp.maximum(out, -out - _within(xp, n, name)), end)
+
+
+def _box(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    a, b = xp.abs(p[1]) - n[f"{name}.half_height_mm"], xp.abs(p[2]) - n[f"{name}.half_depth_mm"]
+    return xp.maximum(xp.abs(p[0]) - n[f"{name}.half_length_mm"], xp.maximum(a, b))
+
+
+def _round(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    """Cap, ring and rod: an ellipse about the ring's circle, held between two planes so that a flat
+    one is not taken to be nearer along the axis than it is."""
+    length, depth = n[f"{name}.half_length_mm"], n[f"{name}.half_depth_mm"]
+    is_cap = n[f"{name}.shape"] < 2.5
+    dome = xp.clip(n[f"{name}.dome_mm"], min=1e-3)
+    stretch = depth / dome
+    ease = xp.minimum(1.0 / xp.clip(stretch, min=1e-6), 1.0 + 0.0 * stretch)
+    axial = xp.where(is_cap, p[0], xp.abs(p[0])) - length
+    out = xp.hypot(p[1], p[2]) - n[f"{name}.half_height_mm"]
+    bulge = (xp.hypot(xp.clip(axial, min=0.0) * stretch, out) - depth) * ease
+    solid = xp.maximum(bulge, axial - dome)
+    shell = xp.maximum(solid, -bulge - _within(xp, n, name))
+    return xp.maximum(shell, -p[0] - xp.where(is_cap, length, _FAR_MM))
+
+
+def _flange(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    x, y, z = p[0], xp.abs(p[1]), xp.abs(p[2])
+    r = xp.hypot(y, z)
+    out = r - n[f"{name}.half_height_mm"]
+    disc = xp.maximum(xp.abs(x) - n[f"{name}.half_length_mm"], out)
+    # A hub's cone falls by 0.3 a millimetre; 0.957 is the cosine of that slope.
+    cone = (r + 0.3 * x - n[f"{name}.hub_radius_mm"]) * 0.957
+    hub = xp.maximum(cone, xp.maximum(x - n[f"{name}.hub_mm"], -x))
+    # Folded to an eighth of a turn, in which there is one hole.
+    turn, circle = pi / n[f"{name}.holes"], n[f"{name}.hole_circle_mm"]
+    hole = n[f"{name}.hole_mm"] - xp.hypot(
+        xp.maximum(y, z) - circle * xp.cos(turn), xp.minimum(y, z) - circle * xp.sin(turn)
+    )
+    return xp.maximum(xp.minimum(disc, hub), xp.maximum(-out - _within(xp, n, name), hole))
+
+
+PROP_FORMS = ((0.5, _cylinder), (1.5, _box), (3.5, _round), (_FAR_MM, _flange))
+"""Distance functions by the shape's number, each for those below its bound; the points are in the
+prop's frame."""

@@ -15,7 +15,14 @@ from synthetic.camera import rays
 from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate
 from synthetic.lighting import bars_shadow, environment, lit
 from synthetic.packing import Numbers
-from synthetic.shapes import SHAPES, props_distance, to_piece
+from synthetic.shapes import (
+    SHAPES,
+    OneProp,
+    prop_distance,
+    prop_number,
+    props_distance,
+    to_piece,
+)
 from synthetic.surfaces import Look, ground_look, piece_look, props_look
 
 MARCH_STEPS = 64
@@ -108,9 +115,14 @@ def landing(xp: ModuleType, n: Numbers, sent: Beam, depth: Array, distance: Arra
 def scene_distance(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec) -> Array:
     """Distance to the nearest solid thing but the ground, at world points, ripples left out."""
     props, _ = props_distance(xp, n, p)
+    return props if kind is None else xp.minimum(props, piece_distance(xp, kind, n, p))
+
+
+def piece_distance(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec) -> Array:
+    """`scene_distance` without the props."""
     if kind is None:
-        return props
-    return xp.minimum(props, SHAPES[kind](xp, n, to_piece(n, p), None).distance_mm)
+        return 0.0 * p[0] + FAR_MM
+    return SHAPES[kind](xp, n, to_piece(n, p), None).distance_mm
 
 
 def march(
@@ -119,7 +131,12 @@ def march(
     """One step of sphere tracing from `depth`: the new depth, and the distance it was taken by."""
     p = move(sent.origin, sent.direction, depth)
     distance = scene_distance(xp, kind, n, p)
-    return xp.minimum(depth + 0.9 * distance, sent.limit_mm), distance
+    return farther(xp, sent.limit_mm, depth, distance), distance
+
+
+def farther(xp: ModuleType, limit: Array, depth: Array, distance: Array) -> Array:
+    """The depth after a step of the march that found `distance` free."""
+    return xp.minimum(depth + 0.9 * distance, limit)
 
 
 def sunlight(
@@ -127,8 +144,14 @@ def sunlight(
 ) -> tuple[Array, Array]:
     """One step towards the sun from `p`, now `near` mm away; `light` is the share let through so
     far: the least ratio of clearance to distance, which gives soft shadows."""
-    sun = n.several("light.sun", 3)
-    distance = scene_distance(xp, kind, n, move(p, sun, near))
+    distance = scene_distance(xp, kind, n, move(p, n.several("light.sun", 3), near))
+    return shadowed(xp, n, distance, near, light)
+
+
+def shadowed(
+    xp: ModuleType, n: Numbers, distance: Array, near: Array, light: Array
+) -> tuple[Array, Array]:
+    """`sunlight` after its step found `distance` free."""
     sharpness = 1.0 / (0.02 + n["light.sun_softness"])
     passed = xp.clip(xp.minimum(light, sharpness * distance / near), min=0.0)
     # Beyond its reach nothing casts a shadow, though the distance no longer keeps up with `near`.
@@ -137,15 +160,18 @@ def sunlight(
     return near + xp.clip(distance, min=0.0) * 0.9 + least, light
 
 
-def surface_normal(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec, footprint: Array) -> Vec:
-    """World normal, ripples included, of the nearest solid thing at `p`: four-point differences."""
+def surface_normal(
+    xp: ModuleType, kind: Kind | None, n: Numbers, prop: OneProp, p: Vec, footprint: Array
+) -> Vec:
+    """World normal, ripples included, of the piece or the one prop at `p`, whichever is nearer:
+    four-point differences."""
     step = 0.35 * footprint
     total = [0.0 * p[0], 0.0 * p[0], 0.0 * p[0]]
     pitch = n["piece.along_weld.ripple_pitch_mm"]
     detail = xp.clip(1.6 - 2.2 * footprint / pitch, 0.0, 1.0)
     for corner in _TETRAHEDRON:
         q = (p[0] + corner[0] * step, p[1] + corner[1] * step, p[2] + corner[2] * step)
-        distance, _ = props_distance(xp, n, q)
+        distance = prop_distance(xp, prop, "prop", q)
         if kind is not None:
             own = SHAPES[kind](xp, n, to_piece(n, q), detail).distance_mm
             distance = xp.minimum(distance, own)
@@ -154,13 +180,17 @@ def surface_normal(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec, footpr
     return normalise(xp, (total[0], total[1], total[2]))
 
 
-def openness(xp: ModuleType, kind: Kind | None, n: Numbers, p: Vec, normal: Vec) -> Array:
-    """1 in the open, less in crotches, bores and near the ground: three probes along the normal."""
+def openness(
+    xp: ModuleType, kind: Kind | None, n: Numbers, prop: OneProp, p: Vec, normal: Vec
+) -> Array:
+    """1 in the open, less in crotches, bores, near the one prop and near the ground: three probes
+    along the normal."""
     closed: Array = 0.0 * p[0]
     for share, weight in ((0.06, 0.25), (0.22, 0.3), (0.6, 0.35)):
         reach = share * n["piece.radius_mm"]
         q = move(p, normal, reach)
-        clearance = xp.minimum(scene_distance(xp, kind, n, q), q[2])
+        solid = xp.minimum(prop_distance(xp, prop, "prop", q), piece_distance(xp, kind, n, q))
+        clearance = xp.minimum(solid, q[2])
         closed = closed + weight * xp.clip((reach - clearance) / reach, 0.0, 1.0)
     return 1.0 - closed
 
@@ -180,15 +210,18 @@ def geometry(
     solid = (distance < footprint) & (depth < ground)
     depth = xp.where(solid, depth, ground)
     p = move(origin, direction, depth)
-    prop_distance, which = props_distance(xp, n, p)
-    normal = surface_normal(xp, kind, n, p, xp.minimum(footprint, 0.1 * n["piece.radius_mm"]))
+    # Of the props only the nearest matters from here on.
+    to_prop_mm, which = props_distance(xp, n, p)
+    prop = OneProp(xp, n, which)
+    reach = xp.minimum(footprint, 0.1 * n["piece.radius_mm"])
+    normal = surface_normal(xp, kind, n, prop, p, reach)
     zero = 0.0 * depth
     normal = (
         xp.where(solid, normal[0], zero),
         xp.where(solid, normal[1], zero),
         xp.where(solid, normal[2], zero + 1.0),
     )
-    open_share = openness(xp, kind, n, p, normal)
+    open_share = openness(xp, kind, n, prop, p, normal)
     if kind is None:
         # Nothing of a piece anywhere. No two fields are the same array, so that a compiled `shade`
         # sees the same kind of input as for a piece.
@@ -202,7 +235,7 @@ def geometry(
         )  # fmt: skip
     local = to_piece(n, p)
     shape = SHAPES[kind](xp, n, local, None)
-    piece = solid & (shape.distance_mm <= prop_distance)
+    piece = solid & (shape.distance_mm <= to_prop_mm)
     is_face = shape.outside_mm < -0.15 * n["piece.wall_mm"] - 0.3 * footprint
     part = xp.where(is_face, 1.0 * Part.FACE.label, shape.part)
     on = piece & ~is_face
@@ -245,10 +278,16 @@ def shade(
     normal, solid = g.normal, g.solid
     look = ground_look(xp, n, g.point, footprint)
     look = _choose(xp, solid, props_look(xp, n, g.point, g.which), look)
-    seams = ((g.along_u_mm, g.along_v_mm), (g.cross_u_mm, g.cross_v_mm))
-    own = piece_look(xp, n, g.local, normal[2], g.outside, seams, footprint)
+    # Pipe painted together with the piece wears its skin, outside all over and without its welds.
+    alike = solid & ~g.piece & (prop_number(xp, n, "own_skin", g.which) < 0.5)
+    outside = xp.where(alike, 1.0, g.outside)
+    seams = (
+        (xp.where(alike, FAR_MM, g.along_u_mm), g.along_v_mm),
+        (xp.where(alike, FAR_MM, g.cross_u_mm), g.cross_v_mm),
+    )
+    own = piece_look(xp, n, g.local, normal[2], outside, seams, footprint)
     own = own._replace(bend=rotate(n.several("piece.rotation", 9), own.bend))
-    look = _choose(xp, g.piece, own, look)
+    look = _choose(xp, g.piece | alike, own, look)
     along_normal = dot(look.bend, normal)
     bent = normalise(
         xp,

@@ -23,6 +23,7 @@ from synthetic.fields import (
     value_noise_gradient,
 )
 from synthetic.packing import Numbers
+from synthetic.shapes import prop_number
 
 
 class Look(NamedTuple):
@@ -174,10 +175,7 @@ def props_look(xp: ModuleType, n: Numbers, p: Vec, which: Array) -> Look:
     """The props' colours at world points; `which` is the prop's number."""
 
     def chosen(field: str) -> Array:
-        value: Array = n[f"props.0.{field}"] + 0.0 * which
-        for i in range(1, 5):
-            value = xp.where(which > i - 0.5, n[f"props.{i}.{field}"], value)
-        return value
+        return prop_number(xp, n, field, which)
 
     seed = n["noise_seed"]
     axis = [chosen(f"rotation.{j}") for j in (0, 3, 6)]

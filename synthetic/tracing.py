@@ -9,12 +9,16 @@ a GPU (one pixel a thread); the Python functions stay the only description of a 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 from fittings.words import Kind
 from synthetic import stages
+from synthetic.fields import move
 from synthetic.packing import NAMES, Numbers
 from synthetic.recorder import Recorder, Symbol, c_text
+from synthetic.scene import ABSENT_MM, MOST_PROPS
+from synthetic.shapes import PROP_FORMS, to_prop
 from synthetic.stages import Beam, Landing
 
 OUTPUTS = (
@@ -29,16 +33,16 @@ _PLAIN = {"piece.along_weld.present": 0.0, "piece.cross_weld.present": 0.0}
 class _Row(Numbers):
     """Packed numbers as reads of the C array `p`, some of them replaced by constants."""
 
-    def __init__(self, recorder: Recorder, fixed: dict[str, float]) -> None:
+    def __init__(self, recorder: Recorder, fixed: dict[str, float], array: str = "p") -> None:
         super().__init__(None)
-        self._recorder, self._fixed = recorder, fixed
+        self._recorder, self._fixed, self._array = recorder, fixed, array
 
-    __slots__ = ("_fixed", "_recorder")
+    __slots__ = ("_array", "_fixed", "_recorder")
 
     def __getitem__(self, name: str) -> Any:
         if name in self._fixed:
             return self._fixed[name]
-        return self._recorder.emit(f"p[{NAMES[name]}]")
+        return self._recorder.emit(f"{self._array}[{NAMES[name]}]")
 
 
 Body = Callable[[Any, Numbers, dict[str, Symbol]], Sequence[Any]]
@@ -51,6 +55,7 @@ def _block(
     fixed: dict[str, float] | None = None,
     *,
     lanes: bool,
+    array: str = "p",
 ) -> str:
     """C that reads the pixel variables `inputs`, runs `body`, and sets the variables `outputs`.
 
@@ -58,7 +63,7 @@ def _block(
     """
     recorder = Recorder()
     values = {name: Symbol(recorder, f"in_{name}") for name in inputs}
-    results = body(recorder, _Row(recorder, fixed or {}), values)
+    results = body(recorder, _Row(recorder, fixed or {}, array), values)
     reads = [f"const float in_{name} = AT({name});" for name in inputs]
     writes = [f"AT({name}) = {c_text(v)};" for name, v in zip(outputs, results, strict=True)]
     if not lanes:
@@ -69,9 +74,10 @@ def _block(
 
 _DIRECTION = ("dir_x", "dir_y", "dir_z")
 _POINT = ("pt_x", "pt_y", "pt_z")
+_HERE = ("at_x", "at_y", "at_z")
 _VARIABLES = (
     "across", "down", *_DIRECTION, "start", "limit", "pixel", "depth_now", "distance", *_POINT,
-    "near", "footprint", "light",
+    *_HERE, "free", "near", "footprint", "light",
 )  # fmt: skip
 
 
@@ -83,6 +89,31 @@ def _sent(n: Numbers, v: dict[str, Symbol]) -> Beam:
         limit_mm=v["limit"],
         pixel=v["pixel"],
     )
+
+
+def _past_props(distance: str, *, lanes: bool) -> str:
+    """C that lowers the variable `distance` to that of the nearest prop from the point `_HERE`.
+
+    Which props there are, and of which form, is the same for all pixels of an item: what is absent
+    costs nothing, where `synthetic.shapes.props_distance` works out every form of every prop.
+    """
+
+    def nearest(xp: Any, n: Numbers, v: dict[str, Symbol], form: Any) -> Sequence[Any]:
+        local = to_prop(n, "props.0", (v["at_x"], v["at_y"], v["at_z"]))
+        return (xp.minimum(v[distance], form(xp, n, "props.0", local)),)
+
+    stride = NAMES["props.1.shape"] - NAMES["props.0.shape"]
+    text = [
+        f"for (int k = 0; k < {MOST_PROPS}; k++) {{\n",
+        f"const float* q = p + k * {stride};\n",
+        f"if (q[{NAMES['props.0.position_mm.2']}] < {ABSENT_MM}f) continue;\n",
+    ]
+    for below, form in PROP_FORMS:
+        text.append(f"if (q[{NAMES['props.0.shape']}] < {below}f) {{\n")
+        body = partial(nearest, form=form)
+        text.append(_block((*_HERE, distance), (distance,), body, lanes=lanes, array="q"))
+        text.append("continue;\n}\n")
+    return "".join([*text, "}\n"])
 
 
 def pixel_source(kind: Kind | None, *, lanes: bool) -> str:
@@ -98,8 +129,14 @@ def pixel_source(kind: Kind | None, *, lanes: bool) -> str:
         b = stages.beam(xp, n, v["across"], v["down"], side)
         return (*b.direction, b.start_mm, b.limit_mm, b.pixel, b.start_mm, 1.0e30)
 
+    # `march` and `sunlight` in three parts each, with the props between.
     def step(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
-        return stages.march(xp, kind, n, _sent(n, v), v["depth_now"])
+        direction = (v["dir_x"], v["dir_y"], v["dir_z"])
+        here = move(n.several("camera.position_mm", 3), direction, v["depth_now"])
+        return (*here, stages.piece_distance(xp, kind, n, here))
+
+    def go_on(xp: Any, _: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
+        return (stages.farther(xp, v["limit"], v["depth_now"], v["distance"]),)
 
     def land(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
         place: Landing = stages.landing(xp, n, _sent(n, v), v["depth_now"], v["distance"])
@@ -107,7 +144,11 @@ def pixel_source(kind: Kind | None, *, lanes: bool) -> str:
 
     def towards_sun(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
         point = (v["pt_x"], v["pt_y"], v["pt_z"])
-        return stages.sunlight(xp, kind, n, point, v["near"], v["light"])
+        here = move(point, n.several("light.sun", 3), v["near"])
+        return (*here, stages.piece_distance(xp, kind, n, here))
+
+    def shadowed(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
+        return stages.shadowed(xp, n, v["free"], v["near"], v["light"])
 
     def look(xp: Any, n: Numbers, v: dict[str, Symbol]) -> Sequence[Any]:
         sent = _sent(n, v)
@@ -127,12 +168,16 @@ def pixel_source(kind: Kind | None, *, lanes: bool) -> str:
             lanes=lanes,
         ),
         f"for (int step = 0; step < {stages.MARCH_STEPS}; step++) {{\n",
-        _block(marching, ("depth_now", "distance"), step, lanes=lanes),
+        _block((*_DIRECTION, "depth_now"), (*_HERE, "distance"), step, lanes=lanes),
+        _past_props("distance", lanes=lanes),
+        _block(("limit", "depth_now", "distance"), ("depth_now",), go_on, lanes=lanes),
         f"EVERY(AT(distance) <= {stages.ARRIVED}f * AT(depth_now) * AT(pixel)"
         " || AT(depth_now) >= AT(limit))\n}\n",
         _block((*marching, "distance"), (*_POINT, "near", "footprint", "light"), land, lanes=lanes),
         f"for (int step = 0; step < {stages.SHADOW_STEPS}; step++) {{\n",
-        _block((*_POINT, "near", "light"), ("near", "light"), towards_sun, lanes=lanes),
+        _block((*_POINT, "near"), (*_HERE, "free"), towards_sun, lanes=lanes),
+        _past_props("free", lanes=lanes),
+        _block(("free", "near", "light"), ("near", "light"), shadowed, lanes=lanes),
         f"EVERY(AT(near) >= {stages.SHADOW_REACH}f * p[{NAMES['piece.radius_mm']}]"
         " || AT(light) <= 0.001f || fabsf(AT(pt_x)) + fabsf(AT(pt_y)) >= 1e5f)\n}\n",
         _block(seen, (*colours, *truth), look, lanes=lanes),
