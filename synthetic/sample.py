@@ -134,8 +134,7 @@ def _view(
         at = np.asarray(camera.position_mm)[None]
         if any(within_piece(piece, at, 0.1 * piece.radius_mm)[0] for piece in pieces):
             continue
-        # Pieces that stand before the first.
-        shown = [piece_share(camera, piece, 2.0 * away) for piece in pieces[1:]]
+        shown = [piece_share(camera, piece, 2.0 * away) for piece in pieces]
         if max(shown, default=0.0) > FULL_SHARE:
             continue
         if not in_the_way(camera, props, points[::5], away):

@@ -17,9 +17,9 @@ from fittings.dimensions import ElbowRadius, SizeTable
 from fittings.words import Construction, Kind
 from synthetic.packing import NAMES, pack
 from synthetic.sample import PIECE_KINDS, sample_kinds, sample_scene
-from synthetic.sample_pieces import outside_points, piece_ends, sample_piece
+from synthetic.sample_pieces import SIZE_SPREAD, outside_points, piece_ends, sample_piece
 from synthetic.sample_welds import crown_limit_mm
-from synthetic.scene import Piece, Scene, scene_from_json
+from synthetic.scene import Finish, Piece, Scene, scene_from_json
 
 
 def plain_only(value: Any) -> bool:
@@ -161,6 +161,67 @@ def test_reducers_are_rows_of_the_table() -> None:
         rows.add((row.large_od_mm / 2, row.small_od_mm / 2, row.end_to_end_mm))
     for piece in pieces(Kind.REDUCER, Construction.WELDED):
         assert (piece.radius_mm, piece.second_radius_mm, piece.length_mm) in rows
+
+
+def share(flags: list[bool]) -> float:
+    return sum(flags) / len(flags)
+
+
+def test_fabricated_pieces_are_of_every_make_that_the_trade_knows() -> None:
+    tees = pieces(Kind.TEE, Construction.FABRICATED, 300)
+    assert 0.08 < share([tee.pad_width_mm > 0 for tee in tees]) < 0.4
+    for tee in tees:
+        if tee.pad_width_mm > 0:
+            assert tee.second_radius_mm + tee.pad_width_mm < tee.radius_mm
+            assert tee.pad_width_mm >= 3 * tee.cross_weld.half_width_mm
+            assert tee.label.endswith("with a pad")
+    assert 0.25 < share([tee.root_shift_mm > 0 for tee in tees]) < 0.45
+    assert 0.25 < share([tee.root_shift_mm < 0 for tee in tees]) < 0.45
+    reducers = pieces(Kind.REDUCER, Construction.FABRICATED, 300)
+    gores = [piece.long_count > 3 and piece.along_weld.present > 0 for piece in reducers]
+    assert 0.15 < share(gores) < 0.4
+    cones = [piece.steps == 1 and piece.long_count == 1 for piece in reducers]
+    assert 0.25 < share(cones) < 0.55
+    for found in (reducers, pieces(Kind.ELBOW, Construction.FABRICATED, 300)):
+        whole = [piece.kinked == 0 for piece in found if piece.pieces != 2]
+        assert 0.08 < share(whole) < 0.22
+
+
+@pytest.mark.parametrize("kind", PIECE_KINDS)
+def test_hard_pairs_share_their_proportions(kind: Kind) -> None:
+    found = [sample_piece(np.random.default_rng([3, i]), kind, hard=True) for i in range(120)]
+    makes = {piece.construction for piece in found}
+    assert makes == {Construction.SEAMLESS, Construction.FABRICATED}
+    welded = [piece for piece in found if piece.construction is Construction.FABRICATED]
+    assert {piece.cross_weld.finish for piece in welded} == {
+        Finish.GROUND_FLUSH, Finish.PAINTED_OVER,
+    }  # fmt: skip
+    if kind is Kind.TEE:
+        assert all(0.7 <= piece.crotch_radius_mm / piece.wall_mm <= 1.3 for piece in found)
+        assert all(piece.pad_width_mm == 0 for piece in found)
+    if kind is Kind.REDUCER:
+        assert all(piece.bell >= 0.85 for piece in found)
+
+
+def test_pieces_that_lie_together_are_mostly_alike_in_size() -> None:
+    kinds = (Kind.ELBOW, Kind.TEE, Kind.REDUCER)
+    near = []
+    for index in range(80):
+        scene = sample_scene(np.random.default_rng([4, index]), kinds)
+        radii = [piece.radius_mm for piece in scene.pieces]
+        near.append(max(radii) / min(radii) <= SIZE_SPREAD**2 + 1e-9)
+    assert share(near) > 0.85
+
+
+def test_what_is_about_a_piece_is_drawn_in_its_share() -> None:
+    scenes = [sample_scene(np.random.default_rng([5, i]), (Kind.ELBOW,)) for i in range(400)]
+    spools = [
+        any(prop.wall_mm == scene.pieces[0].wall_mm for prop in scene.props) for scene in scenes
+    ]
+    hands = [sum(p.shape == 3 and p.half_height_mm == 0 for p in s.props) > 4 for s in scenes]
+    assert 0.12 < share(spools) < 0.3
+    assert 0.03 < share(hands) < 0.2
+    assert {prop.shape for scene in scenes for prop in scene.props} == {0.0, 1.0, 2.0, 3.0, 4.0}
 
 
 @pytest.mark.parametrize("kind", PIECE_KINDS)

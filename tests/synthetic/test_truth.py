@@ -15,7 +15,7 @@ from synthetic.render import Picture
 from synthetic.sample import sample_scene
 from synthetic.sample_pieces import sample_piece
 from synthetic.scene import Piece, Scene, Weld
-from synthetic.shapes import SHAPES
+from synthetic.shapes import SHAPES, Shape
 from tests.synthetic.scenes import HEIGHT, WIDTH, Hits, drawn, hits, small
 
 FLAT = Weld(present=1.0)  # there, but without a crown: the surface stays the parent's
@@ -237,6 +237,8 @@ def test_branch_seams_lie_on_both_cylinders(seed: int) -> None:
         piece,
         second_radius_mm=(0.45 + 0.08 * seed) * piece.radius_mm,
         crotch_radius_mm=0.0,
+        pad_width_mm=0.0,
+        root_shift_mm=0.0,
         along_weld=Weld(),
         cross_weld=replace(FLAT, half_width_mm=0.05 * piece.radius_mm),
     )
@@ -273,6 +275,61 @@ def test_the_branch_weld_grows_no_spur_where_run_and_outlet_are_tangent(share: f
     shape = SHAPES[Kind.TEE](np, n, tuple(points.T[:, None]), None)
     to_outlet = np.abs(np.hypot(points[:, 0], points[:, 1]) - 100.0 * share)
     assert (np.asarray(shape.cross_u_mm[0]) >= np.maximum(to_outlet, 4.0) - 1e-4).all()
+
+
+PADDED = Piece(
+    kind=Kind.TEE, radius_mm=150.0, second_radius_mm=60.0, length_mm=300.0, second_length_mm=260.0,
+    construction=Construction.FABRICATED, pad_width_mm=50.0, pad_thickness_mm=9.0,
+    cross_weld=Weld(present=1.0, half_width_mm=6.0),
+)  # fmt: skip
+
+
+def saddle(run_mm: float, outlet_mm: float) -> np.ndarray:
+    """Points (N, 3) where a cylinder about the run's axis meets one about the outlet's."""
+    turn = np.linspace(0, 2 * np.pi, 90, endpoint=False)
+    x, y = outlet_mm * np.cos(turn), outlet_mm * np.sin(turn)
+    return np.stack([x, y, np.sqrt(run_mm**2 - y**2)], 1)
+
+
+def shape_at(piece: Piece, points: np.ndarray) -> Shape:
+    n = Numbers(pack([(Scene(), piece)]).astype(np.float64))
+    return SHAPES[piece.kind](np, n, tuple(points.T[:, None]), None)  # type: ignore[arg-type]
+
+
+def test_a_pad_lies_on_the_run_about_the_outlet() -> None:
+    on_pad = shape_at(PADDED, saddle(159.0, 85.0))
+    assert np.abs(on_pad.outside_mm[0]).max() < 1e-6
+    assert (on_pad.part[0] == Part.RUN.label).all()
+    beyond = shape_at(PADDED, saddle(150.0, 130.0))
+    assert np.abs(beyond.outside_mm[0]).max() < 1e-6
+    bare = shape_at(replace(PADDED, pad_width_mm=0.0), saddle(159.0, 85.0))
+    assert (bare.outside_mm[0] > 8.0).all()
+
+
+def test_both_welds_of_a_pad_are_branch_seams_and_neither_is_beneath_it() -> None:
+    root, edge = shape_at(PADDED, saddle(159.0, 60.0)), shape_at(PADDED, saddle(150.0, 110.0))
+    assert np.abs(root.cross_u_mm[0]).max() < 1e-4
+    assert np.abs(edge.cross_u_mm[0]).max() < 1e-4
+    assert (shape_at(PADDED, saddle(159.0, 85.0)).cross_u_mm[0] > 20.0).all()
+
+
+@pytest.mark.parametrize("shift", [4.0, -4.0])
+def test_a_root_weld_set_on_lies_up_the_outlet_and_set_in_out_on_the_run(shift: float) -> None:
+    piece = replace(PADDED, pad_width_mm=0.0, root_shift_mm=shift)
+    line = saddle(150.0 + max(shift, 0.0), 60.0 + max(-shift, 0.0))
+    assert np.abs(shape_at(piece, line).cross_u_mm[0]).max() < 1e-4
+
+
+def test_a_rolled_cones_long_seam_ends_at_its_stubs() -> None:
+    piece = Piece(
+        kind=Kind.REDUCER, radius_mm=100.0, second_radius_mm=60.0, length_mm=300.0, stub_mm=50.0,
+        second_stub_mm=50.0, steps=1.0, long_deg=180.0, long_on_stubs=0.0,
+    )  # fmt: skip
+    points = np.array([[20.0, 0.0, 100.0], [150.0, 0.0, 80.0], [280.0, 0.0, 60.0]])
+    u = np.abs(shape_at(piece, points).along_u_mm[0])
+    assert (u < 1e-3).tolist() == [False, True, False]
+    everywhere = shape_at(replace(piece, long_on_stubs=1.0), points)
+    assert (np.abs(everywhere.along_u_mm[0]) < 1e-3).all()
 
 
 def outside_mm(piece: Piece, points: np.ndarray) -> np.ndarray:
