@@ -6,6 +6,7 @@ import numpy as np
 
 from synthetic.camera import looking_at
 from synthetic.draws import Rng, direction_to, grey, triple
+from synthetic.sample_phone import sample_effects
 from synthetic.scene import Camera, Effects, Ground, Lamp, Light, Triple
 
 
@@ -51,26 +52,7 @@ def sample_camera(
         k1=k1,
         k2=float(rng.normal(0.0, 0.01)),
     )
-    blur = float(np.exp(rng.normal(np.log(0.6), 0.35)))
-    if rng.random() < 0.08:
-        blur = float(rng.uniform(1.2, 2.5))
-    smear = 1.0 if rng.random() < 0.85 else float(rng.uniform(1.5, 3.0))
-    wide = rng.random() < 0.5
-    warm = float(rng.normal(0.0, 0.08))
-    return camera, Effects(
-        balance=(1.0 + warm, 1.0 + float(rng.normal(0, 0.03)), 1.0 - warm),
-        saturation=float(rng.uniform(0.6, 1.3))
-        if rng.random() < 0.93
-        else float(rng.uniform(0.0, 0.5)),
-        contrast=float(rng.uniform(0.85, 1.3)),
-        vignette=float(rng.uniform(0.0, 0.5)) if rng.random() < 0.4 else 0.0,
-        blur_x_px=min(blur * (smear if wide else 1.0), 2.5),
-        blur_y_px=min(blur * (1.0 if wide else smear), 2.5),
-        sharpen=float(rng.uniform(0.0, 1.5)) if rng.random() < 0.6 else 0.0,
-        noise=float(rng.exponential(0.008)),
-        colour_noise=float(rng.exponential(0.005)),
-        jpeg_quality=float(rng.uniform(25, 97)) if rng.random() < 0.8 else 0.0,
-    )
+    return camera, sample_effects(rng, plain=plain)
 
 
 def sample_light(rng: Rng, camera: Camera, studio: bool) -> tuple[Light, float]:

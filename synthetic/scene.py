@@ -234,19 +234,50 @@ class Camera:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effects:
-    """What the phone did: exposure, colour, blur (in pixels of a 512-pixel long side), noise, JPEG
-    quality (0 turns it off)."""
+    """What lens, phone and messenger did, in the order in which `synthetic.effects` does it.
+
+    Pixels are those of a 512-pixel long side, sides are measured as shares of themselves, places
+    from the picture's middle (-0.5 to 0.5). JPEG quality 0 turns JPEG off. Bars (of a screenshot)
+    and a stamp's box cover the picture: what is under them is background in the truth too.
+    """
 
     exposure: float = 1.0
     balance: Triple = (1.0, 1.0, 1.0)
+    veil: float = 0.0
+    smudge: float = 0.0
+    smudge_across: float = 0.0
+    smudge_down: float = 0.0
+    smudge_size: float = 0.25
+    hard_clip: float = 0.0
+    lift: float = 0.0
     saturation: float = 1.0
     contrast: float = 1.0
+    fade: float = 0.0
     vignette: float = 0.0
-    blur_x_px: float = 0.5
-    blur_y_px: float = 0.5
-    sharpen: float = 0.0
+    blur_px: float = 0.5
+    motion_px: float = 0.0
+    motion_deg: float = 0.0
     noise: float = 0.0
     colour_noise: float = 0.0
+    smear: float = 0.0
+    chroma_smear: float = 0.0
+    sharpen: float = 0.0
+    sharpen_px: float = 1.2
+    first_jpeg_quality: float = 0.0
+    grid_across_px: float = 0.0
+    grid_down_px: float = 0.0
+    bar_left: float = 0.0
+    bar_right: float = 0.0
+    bar_top: float = 0.0
+    bar_bottom: float = 0.0
+    bar_rgb: Triple = (0.0, 0.0, 0.0)
+    stamp: float = 0.0
+    stamp_across: float = 0.3
+    stamp_down: float = 0.4
+    stamp_size: float = 0.04
+    stamp_rgb: Triple = (1.0, 0.6, 0.1)
+    stamp_box: float = 0.0
+    scale: float = 1.0
     jpeg_quality: float = 0.0
 
 
