@@ -13,9 +13,11 @@ import numpy as np
 from fittings.words import Kind
 from synthetic.draws import Rng, any_rotation, nine, rotation_about, triple
 from synthetic.held_out import with_held_out
+from synthetic.sample_ground import sample_ground
+from synthetic.sample_light import sample_light
 from synthetic.sample_pieces import outside_points, sample_piece
 from synthetic.sample_props import sample_props
-from synthetic.sample_view import sample_camera, sample_ground, sample_light
+from synthetic.sample_view import sample_camera
 from synthetic.scene import Mark, Piece, Prop, Scene
 
 PIECE_KINDS = (Kind.ELBOW, Kind.TEE, Kind.REDUCER)
@@ -47,6 +49,7 @@ def sample_scene(
         kinds = sample_kinds(rng)
     studio = rng.random() < 0.12
     pieces = _placed(rng, [sample_piece(rng, kind) for kind in kinds])
+    points: np.ndarray | None = None
     if pieces:
         points = np.concatenate([_world(piece) for piece in pieces])
         first = _world(pieces[0])
@@ -63,7 +66,7 @@ def sample_scene(
         target, extent = np.array([0.0, 0.0, size]), size * rng.uniform(1.2, 3.0)
     if plain:
         pieces = [replace(piece, marks=(Mark(), Mark(), Mark())) for piece in pieces]
-    camera, effects = sample_camera(rng, target, float(extent), studio, plain=plain)
+    camera, effects = sample_camera(rng, target, float(extent), studio, plain=plain, points=points)
     light, exposure = sample_light(rng, camera, studio)
     scene = Scene(
         pieces=tuple(pieces),

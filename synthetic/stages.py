@@ -260,7 +260,7 @@ def shade(
     )
     eye = (-direction[0], -direction[1], -direction[2])
     shadow = light * bars_shadow(xp, n, g.point)
-    rgb = lit(xp, n, look, bent, eye, shadow, g.open_share)
+    rgb = lit(xp, n, look, bent, eye, shadow, g.open_share, g.depth_mm)
     studio = n["ground.studio"]
     sky = environment(xp, n, direction, 0.02, skyline=True)
     backdrop = n.several("ground.rgb", 3)
@@ -268,7 +268,7 @@ def shade(
     out = []
     for i in range(3):
         # A studio's backdrop is evenly lit: only part of the shadow is left on it.
-        even = backdrop[i] * (0.75 + 0.25 * shadow * g.open_share)
+        even = backdrop[i] * (1.0 - n["ground.contact"] * (1.0 - shadow * g.open_share))
         seen = xp.where(solid, rgb[i], mix(rgb[i], even, studio))
         out.append(xp.where(far, mix(sky[i], backdrop[i], studio), seen))
     return out[0], out[1], out[2]
