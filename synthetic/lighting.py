@@ -33,15 +33,17 @@ def environment(xp: ModuleType, n: Numbers, d: Vec, roughness: Any, *, skyline: 
     sky, horizon = n.several("light.sky_rgb", 3), n.several("light.horizon_rgb", 3)
     ground = n.several("light.ground_rgb", 3)
     power = n["light.sky_power"]
-    rgb = [power * mix(ground[i], mix(horizon[i], sky[i], high), above) for i in range(3)]
     seed = n["noise_seed"]
-    # The sky as a flat ceiling, drawn in so that clouds stay large near the horizon.
-    reach = n["light.cloud_scale"] / (xp.clip(up, min=0.0) + 0.25)
+    # Sky and ground as flat planes, drawn in so that clouds stay large near the horizon.
+    reach = n["light.cloud_scale"] / (xp.abs(up) + 0.25)
     billow = octaves(xp, (d[0] * reach + seed, d[1] * reach + seed * 1.7, 0.0 * up + seed), 2)
+    lumpy = 1.0 + n["light.floor"] * (2.0 * billow - 1.0) * xp.clip(1.2 - 2.0 * roughness, 0.0, 1.0)
+    floor = [g * lumpy for g in ground]
+    rgb = [power * mix(floor[i], mix(horizon[i], sky[i], high), above) for i in range(3)]
     clouds = n["light.clouds"]
     cloud = smoothstep(xp, 0.72 - 0.4 * clouds - 0.3 * soft, 0.8 - 0.2 * clouds + soft, billow)
     cloud = cloud * smoothstep(xp, -0.02, 0.2, up) * xp.clip(clouds * 3.0, 0.0, 1.0)
-    bright = power * (1.25 - 0.5 * billow)
+    bright = power * (1.9 - 1.2 * billow)  # bright edges, grey bellies
     rgb = [mix(c, bright * g, cloud) for c, g in zip(rgb, horizon, strict=True)]
     if skyline:
         azimuth = xp.atan2(d[1], d[0])
@@ -74,7 +76,7 @@ def environment(xp: ModuleType, n: Numbers, d: Vec, roughness: Any, *, skyline: 
 
 def _hall(xp: ModuleType, n: Numbers, d: Vec, roughness: Any) -> Vec:
     """Windows and door in a hall's walls and rows of lamps under its roof, in direction `d`."""
-    soft = 0.015 + 0.8 * roughness * roughness
+    soft = 0.025 + 0.8 * roughness * roughness
     # A wall at distance 1: x sideways on it, z upwards.
     front, x, z = _on_wall(xp, n["light.windows_deg"], d)
     low, high, pitch = n["light.windows_low"], n["light.windows_high"], n["light.windows_pitch"]
@@ -90,7 +92,8 @@ def _hall(xp: ModuleType, n: Numbers, d: Vec, roughness: Any) -> Vec:
     along = (d[0] * xp.cos(turn) + d[1] * xp.sin(turn)) * above
     across = (d[1] * xp.cos(turn) - d[0] * xp.sin(turn)) * above
     pitch = n["light.rows_pitch"]
-    lamps = _comb(xp, across / pitch, 0.06, soft / pitch)
+    soft = soft * above / pitch  # rows draw together as they go away
+    lamps = _comb(xp, across / pitch, 0.06, soft)
     lamps = lamps * _comb(xp, along / (1.6 * pitch), 0.5 * n["light.rows_length"], soft)
     lamps = n["light.rows"] * lamps * smoothstep(xp, 0.05, 0.3, d[2])
     r, g, b = n.several("light.rows_rgb", 3)
@@ -176,7 +179,7 @@ def bars_shadow(xp: ModuleType, n: Numbers, p: Vec) -> Array:
     rung = rung * n["light.rungs"] * xp.where(pair - xp.floor(pair) < 0.25, 1.0, 0.0)
     leaf = 1.0 / n["light.leaves_mm"]
     leaf = octaves(xp, (x * leaf + seed, y * leaf + seed, 0.0 * x + seed), 2)
-    leaf = smoothstep(xp, 0.44, 0.58, leaf) * n["light.leaves"]
+    leaf = smoothstep(xp, 0.36, 0.62, leaf) * n["light.leaves"]
     return (1.0 - n["light.bars"] * xp.maximum(dark, rung)) * (1.0 - leaf)
 
 

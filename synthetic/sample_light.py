@@ -86,6 +86,7 @@ def _outdoors(rng: Rng, place: str) -> Light:
         buildings=float(rng.random() < 0.4),
         clouds=float(u(0.1, 1.0)) if rng.random() < 0.6 else 0.0,
         cloud_scale=float(u(0.5, 2.5)),
+        floor=float(u(0.0, 0.9)),
     )
 
 
@@ -122,6 +123,8 @@ def _indoors(rng: Rng, place: str, camera: Camera) -> Light:
         lamps=_lamps(rng),
         skyline=float(u(0.2, 1.4)),
         buildings=float(rng.random() < 0.6),
+        floor=0.0 if place == "studio" else float(u(0.0, 0.9)),
+        cloud_scale=float(u(0.5, 2.5)),
     )
     if place == "studio":
         even = grey(rng, float(u(0.8, 1.0)), 0.02)

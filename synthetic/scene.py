@@ -227,10 +227,11 @@ class Light:
     """Sun, sky, and what shines or stands about. Directions point towards the light; powers are
     linear; `_deg` about the world's z axis.
 
-    The surroundings, as seen in the sky and in reflections: `clouds`; a `skyline` of trees or, as
-    far as `buildings` says, of blocks; on a hall's wall `windows` (panes of `windows_pitch` times
-    the wall's distance) and an open `door`; under its roof `rows` of lamps (their pitch in heights
-    of the roof, `rows_length` the share of a row that shines). Between the sun and the pieces:
+    The surroundings, as seen in the sky and in reflections: `clouds`, patches on the `floor`; a
+    `skyline` of trees or, as far as `buildings` says, of blocks; on a hall's wall `windows` (panes
+    of `windows_pitch` times the wall's distance) and an open `door`; under its roof `rows` of lamps
+    (their pitch in heights of the roof, `rows_length` the share of a row that shines). Between the
+    sun and the pieces:
     `bars` (with rungs across, `rungs`; sagging as cables do) and `leaves`. `flash` is a light at
     the lens, its power that at `flash_mm`.
     """
@@ -259,6 +260,7 @@ class Light:
     buildings: float = 0.0
     clouds: float = 0.0
     cloud_scale: float = 1.0
+    floor: float = 0.0
     windows: float = 0.0
     windows_deg: float = 0.0
     windows_pitch: float = 0.3

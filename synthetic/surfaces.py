@@ -229,7 +229,8 @@ def ground_look(xp: ModuleType, n: Numbers, p: Vec, footprint: Array) -> Look:
     crack = scaled(flat, 1.0 / n["ground.crack_mm"], seed + 79.0)
     away = xp.abs(octaves(xp, crack, 2) - 0.5) * n["ground.crack_mm"]
     width = 0.012 * n["ground.crack_mm"] + 0.4 * footprint
-    tone = tone * (1.0 - 0.7 * n["ground.cracks"] * _band(xp, away, width))
+    open_ = _band(xp, away, width) * smoothstep(xp, 0.42, 0.55, patch)
+    tone = tone * (1.0 - 0.7 * n["ground.cracks"] * open_)
     slab = n["ground.joint_mm"]
     joint = xp.minimum(_from_line(xp, x / slab), _from_line(xp, y / slab)) * slab
     tone = tone * (1.0 - 0.75 * n["ground.joints"] * _band(xp, joint, 5.0 + 0.4 * footprint))
@@ -242,10 +243,12 @@ def ground_look(xp: ModuleType, n: Numbers, p: Vec, footprint: Array) -> Look:
     rib = n["ground.ribs_mm"]
     wave = xp.sin(y / rib * (2.0 * pi)) * xp.clip(1.5 - 3.0 * footprint / rib, 0.0, 1.0)
     tone = tone * (1.0 + 0.22 * n["ground.ribs"] * wave)
-    blade = value_noise(xp, (x * 0.35 + y * 0.12, y * 0.05 - x * 0.02, 0.0 * x + seed))
-    other = value_noise(xp, (y * 0.33 - x * 0.14, x * 0.05 + y * 0.02, 0.0 * x + seed + 9.0))
+    lean = 6.0 * patch + 1.5 * fine
+    blade = value_noise(xp, (x * 0.25 + lean, y * 0.05 - x * 0.02, 0.0 * x + seed))
+    other = value_noise(xp, (y * 0.23 - lean, x * 0.05 + y * 0.02, 0.0 * x + seed + 9.0))
     grass = 2.2 * xp.maximum(blade, other) * xp.maximum(blade, other)
-    tone = tone * mix(1.0, mix(1.0, grass, near), n["ground.blades"])
+    sharp = xp.clip(1.4 - 0.25 * footprint, 0.0, 1.0)
+    tone = tone * mix(1.0, mix(1.0, grass, sharp), n["ground.blades"])
     _, slope = value_noise_gradient(xp, scaled(flat, 1.0 / n["ground.fold_mm"], seed + 83.0))
     folds = n["ground.folds"] * xp.clip(2.0 - 4.0 * footprint / n["ground.fold_mm"], 0.0, 1.0)
     wet = n["ground.wet"]
@@ -255,7 +258,7 @@ def ground_look(xp: ModuleType, n: Numbers, p: Vec, footprint: Array) -> Look:
     zero = 0.0 * tone
     return Look(
         rgb=(rgb[0] * tone, rgb[1] * tone, rgb[2] * tone),
-        roughness=mix(zero + 0.6, 0.08, wet),
+        roughness=mix(zero + 0.6, 0.08, smoothstep(xp, 0.7, 1.0, wet)),
         metallic=zero,
         gloss=n["ground.gloss"] + 0.03 * wet,
         bend=(folds * slope[0], folds * slope[1], zero),
