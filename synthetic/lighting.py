@@ -183,6 +183,16 @@ def bars_shadow(xp: ModuleType, n: Numbers, p: Vec) -> Array:
     return (1.0 - n["light.bars"] * xp.maximum(dark, rung)) * (1.0 - leaf)
 
 
+def mirrored(towards_eye: Vec, normal: Vec) -> Vec:
+    """The direction that a mirror with this normal shows to the eye."""
+    twice = 2.0 * dot(normal, towards_eye)
+    return (
+        twice * normal[0] - towards_eye[0],
+        twice * normal[1] - towards_eye[1],
+        twice * normal[2] - towards_eye[2],
+    )
+
+
 def lit(
     xp: ModuleType,
     n: Numbers,
@@ -192,9 +202,10 @@ def lit(
     sunlight: Array,
     openness: Array,
     depth_mm: Any = 1.0,
+    reflected: Vec | None = None,
 ) -> Vec:
     """Linear radiance towards the eye, `depth_mm` away. `sunlight` is 0 to 1 (shadow), `openness`
-    0 to 1.
+    0 to 1; `reflected` is the environment as the look mirrors it, where that is known already.
 
     Lambert's cosine law for the matt part; a normalised Blinn–Phong lobe for the sun's highlight
     and the environment blurred by roughness for reflections, with Schlick's Fresnel term.
@@ -211,12 +222,8 @@ def lit(
     highlight = (exponent + 8.0) / 25.13 * xp.exp(exponent * xp.log(facing)) * cosine
     view = xp.clip(dot(normal, towards_eye), 0.0, 1.0)
     grazing = (1.0 - view) * (1.0 - view) * (1.0 - view) * (1.0 - view) * (1.0 - look.roughness)
-    mirror = (
-        2.0 * view * normal[0] - towards_eye[0],
-        2.0 * view * normal[1] - towards_eye[1],
-        2.0 * view * normal[2] - towards_eye[2],
-    )
-    reflected = environment(xp, n, mirror, look.roughness, skyline=True)
+    if reflected is None:
+        reflected = environment(xp, n, mirrored(towards_eye, normal), look.roughness, skyline=True)
     soft = ambient(xp, n, normal)
     # A flash beside the lens: no shadow that the lens sees, and less light the farther it goes.
     fall_off = n["light.flash_mm"] / xp.clip(depth_mm, min=1.0)

@@ -111,7 +111,7 @@ def _made_of(rng: Rng, ground: Ground) -> Ground:
         return replace(ground, blades=float(u(0.5, 1.0)), stones=0.0)
     if name == "tarpaulin":
         return replace(
-            ground, folds=float(u(0.1, 0.7)), fold_mm=float(np.exp(u(np.log(50), np.log(500)))),
+            ground, folds=float(u(0.05, 0.4)), fold_mm=float(np.exp(u(np.log(50), np.log(500)))),
             contrast=float(u(0.05, 0.5)), stones=0.0,
         )  # fmt: skip
     if name == "steel":

@@ -169,7 +169,7 @@ def _lamps(rng: Rng) -> tuple[Lamp, Lamp, Lamp]:
     """None to three lamps; the brighter, the smaller, and a third of the scenes have coloured
     ones."""
     count, coloured = int(rng.integers(0, 4)), rng.random() < 0.35
-    lamps = []
+    lamps: list[Lamp] = []
     for _ in range(3):
         size = float(np.exp(rng.uniform(np.log(0.05), np.log(0.6))))
         colour = _LAMP_COLOURS[int(rng.integers(5))] if coloured else (1.0, 1.0, 1.0)

@@ -231,9 +231,8 @@ class Light:
     `skyline` of trees or, as far as `buildings` says, of blocks; on a hall's wall `windows` (panes
     of `windows_pitch` times the wall's distance) and an open `door`; under its roof `rows` of lamps
     (their pitch in heights of the roof, `rows_length` the share of a row that shines). Between the
-    sun and the pieces:
-    `bars` (with rungs across, `rungs`; sagging as cables do) and `leaves`. `flash` is a light at
-    the lens, its power that at `flash_mm`.
+    sun and the pieces: `bars` (with `rungs` across; sagging as cables do) and `leaves`. `flash` is
+    a light at the lens, its power that at `flash_mm`.
     """
 
     name: str = "sun"

@@ -220,7 +220,11 @@ def ground_look(xp: ModuleType, n: Numbers, p: Vec, footprint: Array) -> Look:
     plank = n["ground.plank_mm"]
     row = xp.floor(y / plank)
     across = y / plank - row
-    gap = xp.where(across < n["ground.gap"], n["ground.gap_tone"], 1.0)
+    open_share, gap_tone = n["ground.gap"], n["ground.gap_tone"]
+    gap = xp.where(across < open_share, gap_tone, 1.0)
+    # From afar a gap is thinner than a pixel; what is left of all gaps is their mean.
+    afar = xp.clip(5.0 * footprint / plank - 0.5, 0.0, 1.0)
+    gap = mix(gap, 1.0 + (gap_tone - 1.0) * open_share, afar)
     board = (0.7 + 0.6 * hash3(xp, row, 0.0 * row, seed)) * (
         0.8 + 0.4 * octaves(xp, (x * 0.004, y * 0.09, 0.0 * x + seed), 2)
     )
