@@ -40,7 +40,9 @@ def test_jpeg_is_that_of_an_encoder(quality: int) -> None:
     errors, left, own, colours = [], [], [], []
     for index in range(3):
         scene = sample_scene(np.random.default_rng([41, index]))
-        scene = replace(scene, effects=replace(scene.effects, jpeg_quality=0.0))
+        tone = {"exposure": 0.7 * scene.effects.exposure, "saturation": 0.6, "contrast": 0.8}
+        phone = Effects(**tone, noise=0.01, colour_noise=0.005)  # no channel cut off
+        scene = replace(scene, effects=phone)
         pixels = np.rint(render(scene, 96, 64).rgb * 255.0).astype(np.uint8)
         n = numbers(replace(PLAIN, jpeg_quality=float(quality)))
         before = (pixels / 255.0).astype(np.float32)
