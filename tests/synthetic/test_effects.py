@@ -40,8 +40,7 @@ def test_jpeg_is_that_of_an_encoder(quality: int) -> None:
     errors, left, own, colours = [], [], [], []
     for index in range(3):
         scene = sample_scene(np.random.default_rng([41, index]))
-        tone = {"exposure": 0.7 * scene.effects.exposure, "saturation": 0.6, "contrast": 0.8}
-        phone = Effects(**tone, noise=0.01, colour_noise=0.005)  # no channel cut off
+        phone = Effects(exposure=scene.effects.exposure, noise=0.01, colour_noise=0.005)
         scene = replace(scene, effects=phone)
         pixels = np.rint(render(scene, 96, 64).rgb * 255.0).astype(np.uint8)
         n = numbers(replace(PLAIN, jpeg_quality=float(quality)))
@@ -56,7 +55,8 @@ def test_jpeg_is_that_of_an_encoder(quality: int) -> None:
         errors.append(np.abs(effects.luma(ours) - effects.luma(theirs)).mean())
         own.append(np.abs(effects.luma(ours) - effects.luma(pixels.astype(float))).mean())
         left.append(np.abs(effects.luma(theirs) - effects.luma(pixels.astype(float))).mean())
-    assert np.mean(errors) < 1.0  # 8-bit levels, on pictures full of noise
+    # 8-bit levels, on pictures full of noise and of colours that the file cuts off.
+    assert np.mean(errors) < 1.5
     assert np.mean(colours) < 1.0
     assert np.mean(own) == pytest.approx(np.mean(left), rel=0.06)
 
