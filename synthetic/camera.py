@@ -1,8 +1,9 @@
 """The camera: pixels to rays and points to pixels.
 
 Pixel (x, y) has its centre at (x + 0.5, y + 0.5) in continuous image coordinates; the principal
-point is the middle of the picture. Distortion is the two-term radial polynomial of the usual
-pinhole model (as in OpenCV): distorted = undistorted · (1 + k1 r² + k2 r⁴).
+point is the middle of the picture unless the picture is cut from a larger one. Distortion is the
+two-term radial polynomial of the usual pinhole model (as in OpenCV):
+distorted = undistorted · (1 + k1 r² + k2 r⁴), about the principal point.
 """
 
 from __future__ import annotations
@@ -41,10 +42,11 @@ def project(
 def rays(xp: ModuleType, n: Numbers, across: Array, down: Array) -> Vec:
     """Unit world directions through image points, given as offsets from the picture's middle in
     shares of its long side."""
-    dx, dy = across / n["camera.focal"], down / n["camera.focal"]
+    dx = (across - n["camera.centre_across"]) / n["camera.focal"]
+    dy = (down - n["camera.centre_down"]) / n["camera.focal"]
     k1, k2 = n["camera.k1"], n["camera.k2"]
     x, y = dx, dy
-    for _ in range(4):  # fixed-point inverse of the distortion; enough for |k1| below 0.3
+    for _ in range(8):  # fixed-point inverse of the distortion; enough for an ultra-wide lens
         square = x * x + y * y
         factor = 1.0 / (1.0 + k1 * square + k2 * square * square)
         x, y = dx * factor, dy * factor

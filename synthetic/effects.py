@@ -1,6 +1,8 @@
-"""From radiance to the file a phone would have written: exposure, colour, blur, noise, JPEG.
+"""From radiance to the file that reaches a reader: lens, phone, screenshot, messenger.
 
 Pictures are (B, 3, H, W), linear before `develop` and display values 0 to 1 (sRGB-like) after it.
+In order: `develop` (veil, exposure, tone), `expose` (blur, noise, denoising, sharpening), the
+phone's own JPEG, `framed` (bars, stamp), `rescaled` (small and large again), JPEG once more.
 """
 
 from __future__ import annotations
@@ -51,19 +53,45 @@ def _column(n: Numbers, name: str) -> Array:
 
 
 def develop(xp: ModuleType, n: Numbers, linear: Array) -> Array:
-    """Exposure, white balance, a film-like shoulder, saturation and contrast."""
+    """Stray light, exposure, white balance, tone curve, saturation, contrast, vignette."""
+    height, width = linear.shape[-2], linear.shape[-1]
+    ys, xs = pixel_grid(xp, linear, height, width)
+    down, across = (ys + 0.5) / height - 0.5, (xs + 0.5) / width - 0.5
     gains = xp.stack([n[f"effects.balance.{i}"][:, 0] for i in range(3)], 1)[:, :, None, None]
-    x = linear * gains * _column(n, "effects.exposure")
-    x = xp.clip(x, min=0.0)
-    x = x * (1.0 + x / 6.0) / (1.0 + x)
+    x = xp.clip(linear * _column(n, "effects.exposure"), min=0.0)
+    # Stray light is spread evenly (haze, a greasy lens) or in a soft spot (a finger's smudge).
+    size = _column(n, "effects.smudge_size")
+    off_x = (across - _column(n, "effects.smudge_across")) / size
+    off_y = (down - _column(n, "effects.smudge_down")) / size
+    spot = _column(n, "effects.smudge") * xp.exp(-off_x * off_x - off_y * off_y)
+    veil = xp.clip(_column(n, "effects.veil") + spot, 0.0, 0.9)
+    x = (x + (0.75 - x) * veil) * gains
+    shoulder = x * (1.0 + x / 6.0) / (1.0 + x)
+    x = shoulder + (xp.clip(x, 0.0, 1.0) - shoulder) * _column(n, "effects.hard_clip")
     x = xp.clip(x, 1e-6, 1.0) ** (1.0 / 2.2)
+    around = 1.0 - _surroundings(xp, luma(x))[:, None]
+    x = x * (1.0 + _column(n, "effects.lift") * around * around)  # dark regions are lifted
     grey = luma(x)[:, None]
     x = grey + (x - grey) * _column(n, "effects.saturation")
     x = 0.5 + (x - 0.5) * _column(n, "effects.contrast")
-    height, width = linear.shape[-2], linear.shape[-1]
-    ys, xs = pixel_grid(xp, linear, height, width)
-    r2 = (xs / width - 0.5) ** 2 + (ys / height - 0.5) ** 2
+    fade = _column(n, "effects.fade")
+    x = xp.clip(x, 0.0, 1.0) * (1.0 - 1.6 * fade) + fade
+    r2 = across * across + down * down
     return xp.clip(x * (1.0 - _column(n, "effects.vignette") * r2), 0.0, 1.0)
+
+
+def _surroundings(xp: ModuleType, x: Array) -> Array:
+    """(B, H, W) → each pixel's wide surroundings: means of 16 × 16 pixels, joined smoothly."""
+    b, h, w = x.shape
+    small = x.reshape(b, h // 16, 16, w // 16, 16).mean(4).mean(2)
+    return xp.matmul(xp.matmul(_tents(xp, x, h), small), _tents(xp, x, w).T)
+
+
+def _tents(xp: ModuleType, like: Array, size: int) -> Array:
+    """(size, size / 16) weights of linear interpolation between blocks of 16, edges repeated."""
+    at, block = pixel_grid(xp, like, size, size // 16)
+    place = xp.clip((at + 0.5) / 16.0 - 0.5, 0.0, size / 16.0 - 1.0)
+    return xp.clip(1.0 - xp.abs(place - block), min=0.0)
 
 
 def pixel_grid(xp: ModuleType, like: Array, height: int, width: int) -> tuple[Array, Array]:
@@ -101,12 +129,32 @@ def gaussian(xp: ModuleType, x: Array, sigma_px: Array, axis: int, reach: int = 
     return total / norm
 
 
-def expose(xp: ModuleType, n: Numbers, picture: Array) -> Array:
-    """Lens and sensor: blur, noise, and the phone's own sharpening, on display values."""
+_PAD = 16  # pixels of repeated edge, so that a blur does not reach round to the other side
+
+
+def lens(xp: ModuleType, n: Numbers, picture: Array) -> Array:
+    """Focus blur (Gaussian, `blur_px` its sigma) and motion blur (a line of `motion_px` at
+    `motion_deg`) of (B, C, H, W), by their transfer functions."""
     height, width = picture.shape[-2], picture.shape[-1]
     scale = max(height, width) / REFERENCE_LONG_SIDE_PX
-    x = gaussian(xp, picture, _column(n, "effects.blur_x_px") * scale, -1)
-    x = gaussian(xp, x, _column(n, "effects.blur_y_px") * scale, -2)
+    x = xp.concat([picture[..., :1]] * _PAD + [picture] + [picture[..., -1:]] * _PAD, -1)
+    x = xp.concat([x[..., :1, :]] * _PAD + [x] + [x[..., -1:, :]] * _PAD, -2)
+    tall, wide = height + 2 * _PAD, width + 2 * _PAD
+    fy, fx = pixel_grid(xp, picture, tall, wide // 2 + 1)
+    fy, fx = xp.where(fy > tall / 2, fy - tall, fy) / tall, fx / wide
+    sigma = _column(n, "effects.blur_px") * scale
+    length = _column(n, "effects.motion_px") * scale
+    turn = _column(n, "effects.motion_deg") * (np.pi / 180.0)
+    transfer = xp.exp((-2.0 * np.pi**2) * sigma * sigma * (fx * fx + fy * fy))
+    transfer = transfer * xp.sinc(length * (fx * xp.cos(turn) + fy * xp.sin(turn)))
+    x = xp.fft.irfft2(xp.fft.rfft2(x) * transfer, s=(tall, wide))
+    return x[..., _PAD : _PAD + height, _PAD : _PAD + width]
+
+
+def expose(xp: ModuleType, n: Numbers, picture: Array) -> Array:
+    """Lens and sensor: blur, noise, and the phone's denoising and sharpening, on display values."""
+    height, width = picture.shape[-2], picture.shape[-1]
+    x = lens(xp, n, picture)
     ys, xs = pixel_grid(xp, picture, height, width)
     ys, xs = ys[None], xs[None]
     seed = n["noise_seed"][:, :, None]
@@ -117,13 +165,105 @@ def expose(xp: ModuleType, n: Numbers, picture: Array) -> Array:
         strength = _column(n, "effects.noise")[:, 0] * common
         noise.append(strength + _column(n, "effects.colour_noise")[:, 0] * own)
     x = x + xp.stack(noise, 1) * (0.4 + xp.sqrt(xp.clip(x, min=0.0)))
-    soft = gaussian(
-        xp,
-        gaussian(xp, x, _column(n, "effects.blur_x_px") * 0.0 + 1.2 * scale, -1),
-        _column(n, "effects.blur_x_px") * 0.0 + 1.2 * scale,
-        -2,
-    )
-    return xp.clip(x + _column(n, "effects.sharpen") * (x - soft), 0.0, 1.0)
+    return xp.clip(_processed(xp, n, x), 0.0, 1.0)
+
+
+def _processed(xp: ModuleType, n: Numbers, x: Array) -> Array:
+    """Denoising and sharpening of (B, 3 or 1, H, W).
+
+    Denoising takes detail away where it is faint, and in the colours everywhere; sharpening
+    strengthens what is left, with halos as wide as `sharpen_px`.
+    """
+    scale = max(x.shape[-2], x.shape[-1]) / REFERENCE_LONG_SIDE_PX
+    sigma = _column(n, "effects.sharpen_px") * scale
+    soft = gaussian(xp, gaussian(xp, x, sigma, -1), sigma, -2)
+    detail = x - soft
+    grey = luma(detail)[:, None] if detail.shape[1] == 3 else detail
+    faint = grey / (0.015 + 2.0 * _column(n, "effects.noise"))
+    kept = 1.0 - _column(n, "effects.smear") * xp.exp(-faint * faint)
+    coloured = (detail - grey) * (1.0 - _column(n, "effects.chroma_smear"))
+    detail = (grey + coloured) * kept
+    return soft + detail * (1.0 + _column(n, "effects.sharpen"))
+
+
+def left_of(xp: ModuleType, n: Numbers, difference: Array) -> Array:
+    """What blur, denoising and scaling leave of a difference in luma (B, H, W): `expose` and
+    `rescaled` without their noise, so that a seam's contrast is that of the file, not of the
+    scene."""
+    x = _processed(xp, n, lens(xp, n, difference[:, None]))
+    return rescaled(xp, n, x)[:, 0]
+
+
+def covered(xp: ModuleType, n: Numbers, like: Array) -> Array:
+    """(B, H, W) true where bars or a stamp's box hide the picture; `like` is (B, C, H, W)."""
+    height, width = like.shape[-2], like.shape[-1]
+    ys, xs = pixel_grid(xp, like, height, width)
+    down, across = (ys + 0.5) / height, (xs + 0.5) / width
+
+    def number(name: str) -> Array:
+        return n["effects." + name][:, :, None]
+
+    bars = (across < number("bar_left")) | (across > 1.0 - number("bar_right"))
+    bars = bars | (down < number("bar_top")) | (down > 1.0 - number("bar_bottom"))
+    u, v = _stamp_place(xp, n, like)
+    box = (u > -0.5) & (u < _LETTERS + 0.3) & (v > -0.5) & (v < 1.5)
+    return bars | (box & (number("stamp_box") > 0.5))
+
+
+_LETTERS = 10.0  # a stamp's row of signs
+
+
+def _stamp_place(xp: ModuleType, n: Numbers, like: Array) -> tuple[Array, Array]:
+    """Where pixels lie on the stamp (B, H, W): u counts signs, v is 0 to 1 over their height."""
+    height, width = like.shape[-2], like.shape[-1]
+    ys, xs = pixel_grid(xp, like, height, width)
+
+    def number(name: str) -> Array:
+        return n["effects." + name][:, :, None]
+
+    tall = number("stamp_size") * max(height, width)
+    down = (ys + 0.5 - height * (0.5 + number("stamp_down"))) / tall + 0.5
+    across = (xs + 0.5 - width * (0.5 + number("stamp_across"))) / (0.7 * tall) + 0.5 * _LETTERS
+    return across, down
+
+
+def framed(xp: ModuleType, n: Numbers, picture: Array) -> Array:
+    """Bars and stamp laid over the picture. A stamp is a row of signs made of strokes by chance,
+    like a printed date that no one can read."""
+    hidden = covered(xp, n, picture)[:, None]
+    bar = xp.stack([n[f"effects.bar_rgb.{i}"] for i in range(3)], 1)[:, :, :, None]
+    x = xp.where(hidden, bar, picture)
+    u, v = _stamp_place(xp, n, picture)
+    sign = xp.floor(u)
+    column, row = xp.floor((u - sign) * 4.0), xp.floor(v * 5.0)
+    ink = hash3(xp, sign * 3.0 + column, row, n["noise_seed"][:, :, None]) > 0.45
+    ink = ink & (u > 0.0) & (u < _LETTERS) & (v > 0.0) & (v < 1.0) & (column < 2.5)
+    strength = xp.where(ink, n["effects.stamp"][:, :, None], 0.0)[:, None]
+    colour = xp.stack([n[f"effects.stamp_rgb.{i}"] for i in range(3)], 1)[:, :, :, None]
+    return x + (colour - x) * strength
+
+
+def rescaled(xp: ModuleType, n: Numbers, picture: Array) -> Array:
+    """(B, C, H, W) scaled down by `scale`, each small pixel a weighted mean, and up again by linear
+    interpolation."""
+    scale = n["effects.scale"][:, :, None]
+    x = xp.matmul(_there_and_back(xp, picture, scale, picture.shape[-2])[:, None], picture)
+    back = _there_and_back(xp, picture, scale, picture.shape[-1]).swapaxes(1, 2)
+    x = xp.matmul(x, back[:, None])
+    return xp.where(scale[:, None] < 0.999, x, picture)
+
+
+def _there_and_back(xp: ModuleType, like: Array, scale: Array, size: int) -> Array:
+    """(B, size, size) weights of scaling one axis down and up again; `scale` is (B, 1, 1)."""
+    row, column = pixel_grid(xp, like, size, size)
+    # Small pixel `row` has its centre here, in large pixels; each is as wide as 1 / scale of them.
+    centre = (row + 0.5) / scale - 0.5
+    down = xp.clip(1.0 - xp.abs(column - centre) * scale, min=0.0)
+    down = down / xp.clip(down.sum(-1)[:, :, None], min=1e-6)
+    last = xp.floor(size * scale) - 1.0
+    place = xp.minimum(xp.clip((row + 0.5) * scale - 0.5, min=0.0), last)
+    up = xp.clip(1.0 - xp.abs(place - column), min=0.0)
+    return xp.matmul(up, down)
 
 
 def _bell(xp: ModuleType, xs: Array, ys: Array, seed: Array) -> Array:
@@ -134,9 +274,52 @@ def _bell(xp: ModuleType, xs: Array, ys: Array, seed: Array) -> Array:
     return (total - 1.5) * 2.0
 
 
+def finished(xp: ModuleType, n: Numbers, picture: Array, fixed: dict[str, Array]) -> Array:
+    """From the phone's picture to the pixels of the file as it arrives, in whole 8-bit levels."""
+    x = framed(xp, n, first_jpeg(xp, n, picture, fixed))
+    x = jpeg(xp, n, rescaled(xp, n, x), fixed)
+    return xp.round(xp.clip(x, 0.0, 1.0) * 255.0) / 255.0
+
+
+def first_jpeg(xp: ModuleType, n: Numbers, picture: Array, fixed: dict[str, Array]) -> Array:
+    """JPEG as the phone wrote it, its blocks out of step with the picture by whole pixels, because
+    the picture has been cropped since."""
+    across, down = n["effects.grid_across_px"], n["effects.grid_down_px"]
+    quality = n["effects.first_jpeg_quality"]
+    x = _coded(xp, quality, _rolled(xp, picture, across, down), fixed)
+    return xp.where(quality[:, :, None, None] > 1.0, _rolled(xp, x, -across, -down), picture)
+
+
+def _rolled(xp: ModuleType, x: Array, across: Array, down: Array) -> Array:
+    """(B, C, H, W) rolled by whole pixels, another number for each picture."""
+    b, c, h, w = x.shape
+    ys, xs = pixel_grid(xp, x, h, w)
+    rows = ys[None, :, 0] - down + 3.0 * h
+    columns = xs[None, 0] - across + 3.0 * w
+    batch, channel = pixel_grid(xp, x, b, c)
+    return x[
+        _whole(xp, batch[:, :1])[:, :, None, None],
+        _whole(xp, channel[:1])[:, :, None, None],
+        (_whole(xp, rows) % h)[:, None, :, None],
+        (_whole(xp, columns) % w)[:, None, None, :],
+    ]
+
+
+def _whole(xp: ModuleType, x: Array) -> Array:
+    """As whole numbers, for use as indices."""
+    return xp.round(x).astype(np.int64) if xp is np else xp.round(x).long()
+
+
 def jpeg(xp: ModuleType, n: Numbers, picture: Array, fixed: dict[str, Array]) -> Array:
     """What JPEG at the scene's quality leaves of the picture (sides divisible by 16)."""
-    quality = xp.clip(_column(n, "effects.jpeg_quality"), 5.0, 98.0)
+    quality = n["effects.jpeg_quality"]
+    coded = _coded(xp, quality, picture, fixed)
+    return xp.where(quality[:, :, None, None] > 1.0, coded, picture)
+
+
+def _coded(xp: ModuleType, quality: Array, picture: Array, fixed: dict[str, Array]) -> Array:
+    """The picture through JPEG with 4:2:0 chroma; `quality` is (B, 1)."""
+    quality = xp.clip(quality[:, :, None, None], 5.0, 98.0)
     factor = xp.where(quality < 50.0, 50.0 / quality, 2.0 - quality / 50.0)
     x = picture * 255.0
     y = luma(x) - 128.0
@@ -153,8 +336,7 @@ def jpeg(xp: ModuleType, n: Numbers, picture: Array, fixed: dict[str, Array]) ->
     cb, cr = small
     y = y + 128.0
     rgb = xp.stack([y + 1.403 * cr, y - 0.344 * cb - 0.714 * cr, y + 1.773 * cb], 1)
-    on = _column(n, "effects.jpeg_quality") > 1.0
-    return xp.where(on, xp.clip(rgb / 255.0, 0.0, 1.0), picture)
+    return xp.clip(rgb / 255.0, 0.0, 1.0)
 
 
 def _block_round(xp: ModuleType, x: Array, table: Array, factor: Array, dct: Array) -> Array:

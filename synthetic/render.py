@@ -229,28 +229,36 @@ def finish(
 
     clean = run["develop"](xp, n, image(whole.rgb))
     plain = run["develop"](xp, n, image(whole.plain_rgb))
-    difference = xp.abs(effects.luma(clean) - effects.luma(plain)) * 255.0
-    slot = whole.slot.reshape(*shape)
+    difference = effects.luma(clean) - effects.luma(plain)
+    difference = xp.abs(effects.left_of(xp, n, difference)) * 255.0
+    # Under a screenshot's bars there is no picture: background, without seams.
+    hidden = effects.covered(xp, n, clean)
+
+    def shown(values: Array, under: float = 0.0) -> Array:
+        values = values.reshape(*shape)
+        return xp.where(hidden, 0.0 * values + under, values)
+
+    slot = shown(whole.slot)
     contrast, pixels = [], []
     for i in range(1, slots + 1):
         here = xp.where(slot == i, 1.0, 0.0 * difference)
         count = here.sum(-1).sum(-1)
         pixels.append(count)
         contrast.append((here * difference).sum(-1).sum(-1) / xp.clip(count, min=1.0))
-    rgb = effects.jpeg(xp, n, run["expose"](xp, n, clean), fixed)
-    part = whole.part.reshape(*shape)
+    rgb = effects.finished(xp, n, run["expose"](xp, n, clean), fixed)
+    part = shown(whole.part)
     surface = (part > 0.5) & (part < Part.FACE.label - 0.5)
     around = whole.around.reshape(*shape)
     zero = 0.0 * part
     truth = Truth(
         part=part,
-        seam=whole.seam.reshape(*shape),
+        seam=shown(whole.seam),
         slot=slot,
-        piece=piece.reshape(*shape),
+        piece=shown(piece),
         along=xp.where(surface, xp.clip(whole.along.reshape(*shape), 0.0, 1.0), zero),
         around_cos=xp.where(surface, xp.cos(around), zero),
         around_sin=xp.where(surface, xp.sin(around), zero),
-        depth_mm=whole.depth_mm.reshape(*shape),
+        depth_mm=shown(whole.depth_mm, stages.FAR_MM),
     )
     return Picture(rgb=rgb, truth=truth, contrast=xp.stack(contrast, 1), pixels=xp.stack(pixels, 1))
 

@@ -13,9 +13,11 @@ import numpy as np
 from fittings.words import Kind
 from synthetic.draws import Rng, any_rotation, nine, rotation_about, triple
 from synthetic.held_out import with_held_out
+from synthetic.sample_ground import sample_ground
+from synthetic.sample_light import sample_light
 from synthetic.sample_pieces import outside_points, sample_piece
 from synthetic.sample_props import sample_props, something_before
-from synthetic.sample_view import sample_camera, sample_ground, sample_light
+from synthetic.sample_view import sample_camera
 from synthetic.scene import MOST_PROPS, Camera, Effects, Mark, Piece, Prop, Scene
 from synthetic.sight import FULL_SHARE, in_the_way, piece_share, within_piece
 
@@ -129,7 +131,8 @@ def _view(
     """A camera that is in no piece or prop and has more in view than one; where a few draws find
     none, what is in its way is left out. And the props, with perhaps one before the pieces."""
     for _ in range(_LOOKS):
-        camera, effects = sample_camera(rng, target, extent, studio, plain=plain)
+        seen = points if len(points) else None
+        camera, effects = sample_camera(rng, target, extent, studio, plain=plain, points=seen)
         away = float(np.linalg.norm(np.asarray(camera.position_mm) - target))
         at = np.asarray(camera.position_mm)[None]
         if any(within_piece(piece, at, 0.1 * piece.radius_mm)[0] for piece in pieces):

@@ -1,35 +1,39 @@
-"""Chance for what stands around the pieces: camera, phone, light and ground."""
+"""Chance for the camera: where a person with a phone stands, how they hold it, and its lens."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from synthetic.camera import looking_at
-from synthetic.draws import Rng, direction_to, grey, triple
-from synthetic.scene import Camera, Effects, Ground, Lamp, Light, Triple
+from synthetic.draws import Rng, rotation_about, triple
+from synthetic.sample_phone import sample_effects
+from synthetic.scene import Camera, Effects
+
+CUT_SHARE = 0.3
+"""Of pictures that are cut from larger ones, their lens's axis up to MOST_OFF_CENTRE of the long
+side away from the middle."""
+MOST_OFF_CENTRE = 0.2
 
 
 def sample_camera(
-    rng: Rng, target: np.ndarray, extent: float, studio: bool, *, plain: bool = False
+    rng: Rng,
+    target: np.ndarray,
+    extent: float,
+    studio: bool,
+    *,
+    plain: bool = False,
+    points: np.ndarray | None = None,
 ) -> tuple[Camera, Effects]:
     """A camera that looks at about `target`, and what the phone does to the picture; a `plain` view
-    is neither far nor close."""
-    focal = float(rng.uniform(0.68, 1.1)) if rng.random() < 0.7 else float(rng.uniform(1.1, 3.5))
-    if studio and rng.random() < 0.6:
-        focal = float(rng.uniform(1.5, 4.0))
-    how_near = rng.random()
-    fill = float(rng.uniform(0.45, 1.05))
-    if plain:
-        fill = float(rng.uniform(0.6, 1.0))
-    elif how_near < 0.2:
-        fill = float(rng.uniform(0.18, 0.5))
-    elif how_near < 0.38:
-        fill = float(rng.uniform(1.0, 3.2))  # close-ups
+    is neither far nor close. Close views look at one of `points`, (N, 3) on what is in view, if
+    given, so that they show something."""
+    focal, k1, k2 = _lens(rng, studio, plain)
+    fill = _fill(rng, plain)
     distance = extent * focal / (0.375 * fill)
     if distance < 1.35 * extent:  # no camera inside a piece: step back and zoom in
         focal *= 1.35 * extent / distance
         distance = 1.35 * extent
-    elevation = np.radians(rng.uniform(3, 55) if rng.random() < 0.75 else rng.uniform(-5, 88))
+    elevation = np.radians(_elevation_deg(rng))
     azimuth = rng.uniform(0, 2 * np.pi)
     toward = np.array(
         [
@@ -39,171 +43,88 @@ def sample_camera(
         ]
     )
     position = target + distance * toward
-    position[2] = max(position[2], 0.15 * extent)
-    astray = 0.05 if plain else 0.18 if fill < 1.1 else 0.35
-    aim = target + rng.normal(0.0, astray, 3) * extent
-    roll = rng.normal(0, 5) if rng.random() < 0.8 else rng.uniform(-180, 180)
-    k1 = float(rng.normal(0.0, 0.03))
+    position[2] = max(position[2], 0.07 * extent)
+    astray = 0.05 if plain else min(0.25, 0.03 + 0.5 * max(1.0 / fill - 1.0, 0.0))
+    aim = target
+    if fill > 1.0 and points is not None:
+        seen = points[(points - target) @ toward > 0.0]
+        if len(seen):
+            aim = target + 0.75 * (seen[int(rng.integers(len(seen)))] - target)
+    aim = aim + rng.normal(0.0, astray, 3) * extent
+    rotation = np.reshape(looking_at(position, aim, _roll_deg(rng)), (3, 3))
+    centre = np.zeros(2)
+    if rng.random() < CUT_SHARE and not plain:
+        centre = rng.uniform(-MOST_OFF_CENTRE, MOST_OFF_CENTRE, 2)
+        # What was aimed at stays in the middle of what was cut out.
+        middle = np.array([-centre[0] / focal, -centre[1] / focal, 1.0])
+        axis = np.array([-middle[1], middle[0], 0.0])
+        angle = float(np.arctan(np.hypot(middle[0], middle[1])))
+        rotation = rotation_about(axis, angle) @ rotation
     camera = Camera(
         position_mm=triple(position),
-        rotation=looking_at(position, aim, float(roll)),  # type: ignore[arg-type]
+        rotation=tuple(float(v) for v in rotation.reshape(-1)),  # type: ignore[arg-type]
         focal=focal,
-        k1=k1,
-        k2=float(rng.normal(0.0, 0.01)),
+        k1=_undoable(k1, focal, centre),
+        k2=k2,
+        centre_across=float(centre[0]),
+        centre_down=float(centre[1]),
     )
-    blur = float(np.exp(rng.normal(np.log(0.6), 0.35)))
-    if rng.random() < 0.08:
-        blur = float(rng.uniform(1.2, 2.5))
-    smear = 1.0 if rng.random() < 0.85 else float(rng.uniform(1.5, 3.0))
-    wide = rng.random() < 0.5
-    warm = float(rng.normal(0.0, 0.08))
-    return camera, Effects(
-        balance=(1.0 + warm, 1.0 + float(rng.normal(0, 0.03)), 1.0 - warm),
-        saturation=float(rng.uniform(0.6, 1.3))
-        if rng.random() < 0.93
-        else float(rng.uniform(0.0, 0.5)),
-        contrast=float(rng.uniform(0.85, 1.3)),
-        vignette=float(rng.uniform(0.0, 0.5)) if rng.random() < 0.4 else 0.0,
-        blur_x_px=min(blur * (smear if wide else 1.0), 2.5),
-        blur_y_px=min(blur * (1.0 if wide else smear), 2.5),
-        sharpen=float(rng.uniform(0.0, 1.5)) if rng.random() < 0.6 else 0.0,
-        noise=float(rng.exponential(0.008)),
-        colour_noise=float(rng.exponential(0.005)),
-        jpeg_quality=float(rng.uniform(25, 97)) if rng.random() < 0.8 else 0.0,
-    )
+    return camera, sample_effects(rng, plain=plain)
 
 
-def sample_light(rng: Rng, camera: Camera, studio: bool) -> tuple[Light, float]:
-    """Light and the exposure that a phone would choose for it."""
-    place = (
-        "studio"
-        if studio
-        else ("sun", "low sun", "overcast", "hall", "flash")[
-            int(rng.choice(5, p=[0.34, 0.16, 0.2, 0.2, 0.1]))
-        ]
-    )
-    azimuth = rng.uniform(0, 2 * np.pi)
-    sun_rgb: Triple = (1.0, float(rng.uniform(0.88, 1.0)), float(rng.uniform(0.75, 1.0)))
-    lamps = [Lamp(), Lamp(), Lamp()]
-    softness, skyline = 0.02, float(rng.uniform(0.2, 1.4))
-    sky: Triple = (
-        float(rng.uniform(0.2, 0.6)),
-        float(rng.uniform(0.4, 0.7)),
-        float(rng.uniform(0.7, 1.0)),
-    )
-    horizon = grey(rng, float(rng.uniform(0.5, 1.0)), 0.08)
-    if place == "sun":
-        sun, power = (
-            direction_to(azimuth, np.radians(rng.uniform(20, 80))),
-            float(rng.uniform(1.5, 5.0)),
-        )
-        sky_power, softness = float(rng.uniform(0.4, 1.2)), float(rng.uniform(0.0, 0.05))
-    elif place == "low sun":
-        sun, power = (
-            direction_to(azimuth, np.radians(rng.uniform(4, 20))),
-            float(rng.uniform(2.0, 5.0)),
-        )
-        sky_power, softness = float(rng.uniform(0.4, 1.0)), float(rng.uniform(0.0, 0.05))
-        sun_rgb = (1.0, float(rng.uniform(0.7, 0.95)), float(rng.uniform(0.45, 0.85)))
-    elif place == "overcast":
-        sun, power = (
-            direction_to(azimuth, np.radians(rng.uniform(40, 85))),
-            float(rng.uniform(0.0, 0.6)),
-        )
-        sky_power, softness = float(rng.uniform(1.0, 1.8)), 0.3
-        sky = grey(rng, float(rng.uniform(0.7, 1.0)), 0.05)
-    else:
-        if place == "flash":
-            toward = np.asarray(camera.position_mm) + rng.normal(0, 0.03, 3) * np.linalg.norm(
-                camera.position_mm
-            )
-            toward = toward / np.linalg.norm(toward)
-            toward[2] = max(toward[2], 0.05)
-            sun = triple(toward / np.linalg.norm(toward))
-            power = float(rng.uniform(1.5, 4.0))
-            sky_power, softness = float(rng.uniform(0.1, 0.5)), 0.03
-        else:
-            sun = direction_to(azimuth, np.radians(rng.uniform(25, 85)))
-            power = float(rng.uniform(0.2, 2.0))
-            sky_power, softness = float(rng.uniform(0.5, 1.3)), float(rng.uniform(0.05, 0.3))
-        sky = grey(rng, float(rng.uniform(0.15, 0.8)), 0.08)
-        horizon = grey(rng, float(rng.uniform(0.2, 0.9)), 0.12)
-        for i in range(int(rng.integers(0, 4))):
-            lamps[i] = Lamp(
-                direction=direction_to(
-                    float(rng.uniform(0, 2 * np.pi)), float(np.radians(rng.uniform(10, 85)))
-                ),
-                size=float(rng.uniform(0.08, 0.6)),
-                power=float(rng.uniform(0.5, 5.0)),
-            )
-    if studio:
-        skyline = 0.0
-        sky = horizon = grey(rng, float(rng.uniform(0.8, 1.0)), 0.02)
-        softness = float(rng.uniform(0.15, 0.5))
-    bars = (
-        float(rng.uniform(0.3, 0.9)) if rng.random() < 0.12 and place in ("sun", "low sun") else 0.0
-    )
-    light = Light(
-        name=place,
-        sun=sun,
-        sun_rgb=sun_rgb,
-        sun_power=power,
-        sun_softness=softness,
-        sky_rgb=sky,
-        horizon_rgb=horizon,
-        ground_rgb=grey(rng, float(rng.uniform(0.08, 0.4)), 0.1),
-        sky_power=sky_power,
-        lamps=(lamps[0], lamps[1], lamps[2]),
-        bars=bars,
-        bars_mm=float(np.exp(rng.uniform(np.log(30), np.log(500)))),
-        bars_duty=float(rng.uniform(0.1, 0.6)),
-        bars_deg=float(rng.uniform(0, 180)),
-        skyline=skyline,
-    )
-    lamp_light = sum(lamp.power * lamp.size**2 * 0.5 for lamp in lamps)
-    level = 0.45 * power + 0.6 * sky_power * float(np.mean(sky)) + lamp_light
-    return light, float(np.clip(0.8 / max(level, 0.1) * np.exp(rng.normal(0, 0.35)), 0.05, 8.0))
+def _lens(rng: Rng, studio: bool, plain: bool) -> tuple[float, float, float]:
+    """Focal length over the long side, and distortion: a phone's main, ultra-wide or long lens."""
+    u, kind = rng.uniform, rng.random()
+    k1, k2 = float(rng.normal(0.0, 0.03)), float(rng.normal(0.0, 0.01))
+    if studio and kind < 0.6:
+        return float(u(1.5, 4.5)), 0.3 * k1, 0.3 * k2
+    if kind < 0.12 and not plain:
+        return float(u(0.4, 0.62)), float(u(-0.12, 0.01)), 0.0
+    if kind < 0.7:
+        return float(u(0.62, 1.1)), k1, k2
+    return float(u(1.1, 4.0)), k1, k2
 
 
-_GROUNDS: tuple[tuple[str, Triple, Triple], ...] = (
-    ("concrete", (0.34, 0.33, 0.31), (0.22, 0.21, 0.2)),
-    ("soil", (0.2, 0.13, 0.08), (0.11, 0.08, 0.05)),
-    ("gravel", (0.32, 0.3, 0.27), (0.17, 0.16, 0.15)),
-    ("timber", (0.38, 0.26, 0.14), (0.22, 0.14, 0.08)),
-    ("sand", (0.5, 0.4, 0.27), (0.36, 0.28, 0.18)),
-    ("grass", (0.1, 0.16, 0.04), (0.2, 0.2, 0.08)),
-    ("steel", (0.16, 0.16, 0.17), (0.1, 0.09, 0.08)),
-    ("painted floor", (0.15, 0.3, 0.22), (0.2, 0.33, 0.27)),
-    ("tarpaulin", (0.06, 0.16, 0.4), (0.05, 0.12, 0.3)),
-)
+def _undoable(k1: float, focal: float, centre: np.ndarray) -> float:
+    """`k1`, no stronger than what a polynomial can undo at the farthest corner of a 4:3 picture:
+    x (1 + k1 x²) turns back where it reaches (2/3) / sqrt(-3 k1)."""
+    corner = np.hypot(0.5 + abs(centre[0]), 0.375 + abs(centre[1])) / focal
+    return float(max(k1, -0.7 * 4.0 / 27.0 / corner**2))
 
 
-def sample_ground(rng: Rng, studio: bool) -> Ground:
-    """What the pieces lie on; a studio has an even backdrop."""
-    if studio:
-        level = (
-            float(rng.uniform(0.75, 1.0)) if rng.random() < 0.75 else float(rng.uniform(0.02, 0.6))
-        )
-        rgb = grey(rng, level, 0.02)
-        return Ground(name="studio", rgb=rgb, second_rgb=rgb, contrast=0.0, studio=1.0)
-    name, a, b = _GROUNDS[int(rng.integers(len(_GROUNDS)))]
-    level = np.exp(rng.normal(0, 0.3))
+def _fill(rng: Rng, plain: bool) -> float:
+    """How much of the picture's short side the thing takes up: whole in the frame in six of ten,
+    else far away, near, or (6 %) close."""
+    u, kind = rng.uniform, rng.random()
+    if plain:
+        return float(u(0.6, 1.0))
+    if kind < 0.6:
+        return float(u(0.45, 0.98))
+    if kind < 0.76:
+        return float(u(0.15, 0.45))
+    if kind < 0.94:
+        return float(u(0.98, 1.6))
+    return float(u(1.6, 3.0))
 
-    def jitter(c: Triple) -> Triple:
-        return triple(np.clip(v * level * np.exp(rng.normal(0, 0.12)), 0, 1) for v in c)
 
-    return Ground(
-        name=name,
-        rgb=jitter(a),
-        second_rgb=jitter(b),
-        patch_mm=float(np.exp(rng.uniform(np.log(20), np.log(800)))),
-        contrast=float(rng.uniform(0.1, 1.0)),
-        stone_mm=float(np.exp(rng.uniform(np.log(8), np.log(90)))),
-        stones=1.0
-        if name == "gravel"
-        else (float(rng.uniform(0, 0.7)) if rng.random() < 0.2 else 0.0),
-        plank_mm=float(rng.uniform(70, 220)),
-        planks=1.0 if name == "timber" else 0.0,
-        turn_deg=float(rng.uniform(0, 360)),
-        gloss=float(rng.uniform(0, 0.08)),
-    )
+def _elevation_deg(rng: Rng) -> float:
+    """Mostly from a standing or crouching person's eye; some from the ground, some straight from
+    above."""
+    u, kind = rng.uniform, rng.random()
+    if kind < 0.7:
+        return float(u(5, 55))
+    if kind < 0.85:
+        return float(u(55, 89.5))
+    return float(u(-8, 6))
+
+
+def _roll_deg(rng: Rng) -> float:
+    """Held level, held carelessly, held upright, or anyhow."""
+    kind = rng.random()
+    if kind < 0.76:
+        return float(rng.normal(0, 4))
+    if kind < 0.9:
+        return float(rng.normal(0, 15))
+    if kind < 0.96:
+        return float(rng.choice([-90.0, 90.0]) + rng.normal(0, 5))
+    return float(rng.uniform(-180, 180))

@@ -205,7 +205,14 @@ class Prop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
-    """What the pieces lie on, as a mix of noise, stones and planks."""
+    """What the pieces lie on: a mix of noise, over it what the place is made of, each as strong as
+    its number (0 to 1) and as coarse as its length.
+
+    `stones`, `planks` (with `gap` of their pitch open, as bright there as `gap_tone`), `cracks`,
+    `joints` of slabs, `grate` (a steel grating's bars with holes between), `ribs` (corrugated
+    board), `folds` (a tarpaulin's slopes), `blades` of grass, `wet` patches. A `studio` has an even
+    backdrop with `contact` of the shadow left on it.
+    """
 
     name: str = "concrete"
     rgb: Triple = (0.3, 0.3, 0.28)
@@ -216,9 +223,24 @@ class Ground:
     stones: float = 0.0
     plank_mm: float = 120.0
     planks: float = 0.0
+    gap: float = 0.09
+    gap_tone: float = 0.25
+    cracks: float = 0.0
+    crack_mm: float = 300.0
+    joints: float = 0.0
+    joint_mm: float = 2000.0
+    grate: float = 0.0
+    grate_mm: float = 35.0
+    ribs: float = 0.0
+    ribs_mm: float = 8.0
+    folds: float = 0.0
+    fold_mm: float = 150.0
+    blades: float = 0.0
+    wet: float = 0.0
     turn_deg: float = 0.0
     gloss: float = 0.0
     studio: float = 0.0
+    contact: float = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,11 +250,21 @@ class Lamp:
     direction: Triple = (0.0, 0.0, 1.0)
     size: float = 0.3
     power: float = 0.0
+    rgb: Triple = (1.0, 1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Light:
-    """Sun (or flash) and sky. Directions point towards the light; powers are linear."""
+    """Sun, sky, and what shines or stands about. Directions point towards the light; powers are
+    linear; `_deg` about the world's z axis.
+
+    The surroundings, as seen in the sky and in reflections: `clouds`, patches on the `floor`; a
+    `skyline` of trees or, as far as `buildings` says, of blocks; on a hall's wall `windows` (panes
+    of `windows_pitch` times the wall's distance) and an open `door`; under its roof `rows` of lamps
+    (their pitch in heights of the roof, `rows_length` the share of a row that shines). Between the
+    sun and the pieces: `bars` (with `rungs` across; sagging as cables do) and `leaves`. `flash` is
+    a light at the lens, its power that at `flash_mm`.
+    """
 
     name: str = "sun"
     sun: Triple = (0.3, 0.2, 0.9)
@@ -248,36 +280,98 @@ class Light:
     bars_mm: float = 100.0
     bars_duty: float = 0.3
     bars_deg: float = 0.0
+    bars_edge: float = 0.08
+    bars_sag: float = 0.0
+    rungs: float = 0.0
+    rungs_mm: float = 280.0
+    leaves: float = 0.0
+    leaves_mm: float = 60.0
     skyline: float = 0.0
+    buildings: float = 0.0
+    clouds: float = 0.0
+    cloud_scale: float = 1.0
+    floor: float = 0.0
+    windows: float = 0.0
+    windows_deg: float = 0.0
+    windows_pitch: float = 0.3
+    windows_low: float = 0.2
+    windows_high: float = 0.9
+    windows_span: float = 1.5
+    rows: float = 0.0
+    rows_rgb: Triple = (1.0, 1.0, 1.0)
+    rows_deg: float = 0.0
+    rows_pitch: float = 0.8
+    rows_length: float = 0.8
+    door: float = 0.0
+    door_deg: float = 0.0
+    door_width: float = 0.3
+    door_height: float = 0.4
+    flash: float = 0.0
+    flash_mm: float = 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Camera:
     """Pinhole with radial distortion. `focal` is the focal length over the picture's long side;
-    `rotation` is camera_from_world, row by row (x right, y down, z forward)."""
+    `rotation` is camera_from_world, row by row (x right, y down, z forward). `centre_across` and
+    `centre_down` say where the lens's axis lies in the picture, from its middle in shares of the
+    long side: off it in a picture cut from a larger one."""
 
     position_mm: Triple = (0.0, -1000.0, 500.0)
     rotation: Matrix = IDENTITY
     focal: float = 0.9
     k1: float = 0.0
     k2: float = 0.0
+    centre_across: float = 0.0
+    centre_down: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effects:
-    """What the phone did: exposure, colour, blur (in pixels of a 512-pixel long side), noise, JPEG
-    quality (0 turns it off)."""
+    """What lens, phone and messenger did, in the order in which `synthetic.effects` does it.
+
+    Pixels are those of a 512-pixel long side, sides are measured as shares of themselves, places
+    from the picture's middle (-0.5 to 0.5). JPEG quality 0 turns JPEG off. Bars (of a screenshot)
+    and a stamp's box cover the picture: what is under them is background in the truth too.
+    """
 
     exposure: float = 1.0
     balance: Triple = (1.0, 1.0, 1.0)
+    veil: float = 0.0
+    smudge: float = 0.0
+    smudge_across: float = 0.0
+    smudge_down: float = 0.0
+    smudge_size: float = 0.25
+    hard_clip: float = 0.0
+    lift: float = 0.0
     saturation: float = 1.0
     contrast: float = 1.0
+    fade: float = 0.0
     vignette: float = 0.0
-    blur_x_px: float = 0.5
-    blur_y_px: float = 0.5
-    sharpen: float = 0.0
+    blur_px: float = 0.5
+    motion_px: float = 0.0
+    motion_deg: float = 0.0
     noise: float = 0.0
     colour_noise: float = 0.0
+    smear: float = 0.0
+    chroma_smear: float = 0.0
+    sharpen: float = 0.0
+    sharpen_px: float = 1.2
+    first_jpeg_quality: float = 0.0
+    grid_across_px: float = 0.0
+    grid_down_px: float = 0.0
+    bar_left: float = 0.0
+    bar_right: float = 0.0
+    bar_top: float = 0.0
+    bar_bottom: float = 0.0
+    bar_rgb: Triple = (0.0, 0.0, 0.0)
+    stamp: float = 0.0
+    stamp_across: float = 0.3
+    stamp_down: float = 0.4
+    stamp_size: float = 0.04
+    stamp_rgb: Triple = (1.0, 0.6, 0.1)
+    stamp_box: float = 0.0
+    scale: float = 1.0
     jpeg_quality: float = 0.0
 
 

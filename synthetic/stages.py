@@ -13,7 +13,7 @@ from typing import NamedTuple
 from fittings.words import Kind, Orientation, Part
 from synthetic.camera import rays
 from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate
-from synthetic.lighting import bars_shadow, environment, lit
+from synthetic.lighting import bars_shadow, environment, lit, mirrored
 from synthetic.packing import Numbers
 from synthetic.shapes import (
     SHAPES,
@@ -299,15 +299,22 @@ def shade(
     )
     eye = (-direction[0], -direction[1], -direction[2])
     shadow = light * bars_shadow(xp, n, g.point)
-    rgb = lit(xp, n, look, bent, eye, shadow, g.open_share)
-    studio = n["ground.studio"]
-    sky = environment(xp, n, direction, 0.02, skyline=True)
-    backdrop = n.several("ground.rgb", 3)
     far = g.depth_mm >= 0.9 * FAR_MM
+    # The environment is worked out once: straight ahead for the sky, else as it is mirrored.
+    mirror = mirrored(eye, bent)
+    ahead = (
+        xp.where(far, direction[0], mirror[0]),
+        xp.where(far, direction[1], mirror[1]),
+        xp.where(far, direction[2], mirror[2]),
+    )
+    sky = environment(xp, n, ahead, xp.where(far, 0.02, look.roughness), skyline=True)
+    rgb = lit(xp, n, look, bent, eye, shadow, g.open_share, g.depth_mm, sky)
+    studio = n["ground.studio"]
+    backdrop = n.several("ground.rgb", 3)
     out = []
     for i in range(3):
         # A studio's backdrop is evenly lit: only part of the shadow is left on it.
-        even = backdrop[i] * (0.75 + 0.25 * shadow * g.open_share)
+        even = backdrop[i] * (1.0 - n["ground.contact"] * (1.0 - shadow * g.open_share))
         seen = xp.where(solid, rgb[i], mix(rgb[i], even, studio))
         out.append(xp.where(far, mix(sky[i], backdrop[i], studio), seen))
     return out[0], out[1], out[2]

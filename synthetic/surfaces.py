@@ -218,17 +218,55 @@ def ground_look(xp: ModuleType, n: Numbers, p: Vec, footprint: Array) -> Look:
     plank = n["ground.plank_mm"]
     row = xp.floor(y / plank)
     across = y / plank - row
-    gap = xp.where((across < 0.06) | (across > 0.97), 0.25, 1.0)
+    open_share, gap_tone = n["ground.gap"], n["ground.gap_tone"]
+    gap = xp.where(across < open_share, gap_tone, 1.0)
+    # From afar a gap is thinner than a pixel; what is left of all gaps is their mean.
+    afar = xp.clip(5.0 * footprint / plank - 0.5, 0.0, 1.0)
+    gap = mix(gap, 1.0 + (gap_tone - 1.0) * open_share, afar)
     board = (0.7 + 0.6 * hash3(xp, row, 0.0 * row, seed)) * (
         0.8 + 0.4 * octaves(xp, (x * 0.004, y * 0.09, 0.0 * x + seed), 2)
     )
     tone = tone * mix(1.0, board * gap, n["ground.planks"])
+    # Cracks run where a slow noise passes its middle, as thin as a hundredth of its length.
+    crack = scaled(flat, 1.0 / n["ground.crack_mm"], seed + 79.0)
+    away = xp.abs(octaves(xp, crack, 2) - 0.5) * n["ground.crack_mm"]
+    width = 0.012 * n["ground.crack_mm"] + 0.4 * footprint
+    open_ = _band(xp, away, width) * smoothstep(xp, 0.42, 0.55, patch)
+    tone = tone * (1.0 - 0.7 * n["ground.cracks"] * open_)
+    slab = n["ground.joint_mm"]
+    joint = xp.minimum(_from_line(xp, x / slab), _from_line(xp, y / slab)) * slab
+    tone = tone * (1.0 - 0.75 * n["ground.joints"] * _band(xp, joint, 5.0 + 0.4 * footprint))
+    # Gratings: bars in one direction, cross rods at three times their pitch, dark between; from
+    # afar what is left is their mean.
+    mesh = n["ground.grate_mm"]
+    bar = xp.minimum(_from_line(xp, x / mesh), 3.0 * _from_line(xp, y / mesh / 3.0))
+    bar = mix(_band(xp, bar, 0.14 + 0.0 * bar), 0.35, xp.clip(footprint / mesh * 3.0, 0.0, 1.0))
+    tone = tone * mix(1.0, 0.12 + 0.88 * bar, n["ground.grate"])
+    rib = n["ground.ribs_mm"]
+    wave = xp.sin(y / rib * (2.0 * pi)) * xp.clip(1.5 - 3.0 * footprint / rib, 0.0, 1.0)
+    tone = tone * (1.0 + 0.22 * n["ground.ribs"] * wave)
+    lean = 6.0 * patch + 1.5 * fine
+    blade = value_noise(xp, (x * 0.25 + lean, y * 0.05 - x * 0.02, 0.0 * x + seed))
+    other = value_noise(xp, (y * 0.23 - lean, x * 0.05 + y * 0.02, 0.0 * x + seed + 9.0))
+    grass = 2.2 * xp.maximum(blade, other) * xp.maximum(blade, other)
+    sharp = xp.clip(1.4 - 0.25 * footprint, 0.0, 1.0)
+    tone = tone * mix(1.0, mix(1.0, grass, sharp), n["ground.blades"])
+    _, slope = value_noise_gradient(xp, scaled(flat, 1.0 / n["ground.fold_mm"], seed + 83.0))
+    folds = n["ground.folds"] * xp.clip(2.0 - 4.0 * footprint / n["ground.fold_mm"], 0.0, 1.0)
+    wet = n["ground.wet"]
+    wet = xp.clip(wet * 4.0, 0.0, 1.0) * smoothstep(xp, 0.75 - 0.7 * wet, 0.85 - 0.7 * wet, patch)
+    tone = tone * (1.0 - 0.45 * wet)
     tone = mix(tone, 1.0, n["ground.studio"])
     zero = 0.0 * tone
     return Look(
         rgb=(rgb[0] * tone, rgb[1] * tone, rgb[2] * tone),
-        roughness=zero + 0.6,
+        roughness=mix(zero + 0.6, 0.08, smoothstep(xp, 0.7, 1.0, wet)),
         metallic=zero,
-        gloss=n["ground.gloss"] + zero,
-        bend=(zero, zero, zero),
+        gloss=n["ground.gloss"] + 0.03 * wet,
+        bend=(folds * slope[0], folds * slope[1], zero),
     )
+
+
+def _from_line(xp: ModuleType, x: Array) -> Array:
+    """Distance to the nearest whole number."""
+    return xp.abs(x - xp.floor(x + 0.5))

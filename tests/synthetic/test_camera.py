@@ -10,6 +10,7 @@ import pytest
 
 from synthetic.camera import looking_at, project, rays
 from synthetic.packing import Numbers, pack
+from synthetic.sample_view import CUT_SHARE, MOST_OFF_CENTRE, sample_camera
 from synthetic.scene import IDENTITY, Camera, Scene
 
 
@@ -60,8 +61,9 @@ def test_projection_is_that_of_opencv() -> None:
         assert np.abs(ours - theirs[:, 0]).max() < 1e-6
 
 
+@pytest.mark.parametrize("centre", [(0.0, 0.0), (0.15, -0.1)])
 @pytest.mark.parametrize(("k1", "k2"), [(0.0, 0.0), (0.06, 0.01), (-0.06, 0.02), (-0.1, -0.01)])
-def test_rays_undo_projection(k1: float, k2: float) -> None:
+def test_rays_undo_projection(k1: float, k2: float, centre: tuple[float, float]) -> None:
     width, height, focal = 640, 480, 0.9
     rng = np.random.default_rng(4)
     position = np.array([200.0, -900.0, 400.0])
@@ -71,6 +73,8 @@ def test_rays_undo_projection(k1: float, k2: float) -> None:
         focal=focal,
         k1=k1,
         k2=k2,
+        centre_across=centre[0],
+        centre_down=centre[1],
     )
     n = Numbers(pack([(replace(Scene(), camera=camera), None)]))
     pixels = rng.uniform((0, 0), (width, height), (400, 2))
@@ -79,10 +83,87 @@ def test_rays_undo_projection(k1: float, k2: float) -> None:
     assert np.linalg.norm(directions, axis=1) == pytest.approx(1.0, abs=1e-5)
     back = project(
         position + 1000.0 * directions.astype(np.float64), position_mm=position,
-        rotation=camera.rotation, focal_px=focal * width, centre_px=(width / 2, height / 2),
+        rotation=camera.rotation, focal_px=focal * width,
+        centre_px=(width * (0.5 + centre[0]), height / 2 + width * centre[1]),
         k1=k1, k2=k2,
     )  # fmt: skip
     assert np.abs(back - pixels).max() < 0.1  # of a pixel, at the corners of a wide picture
+
+
+CAMERAS = [
+    sample_camera(np.random.default_rng([7, i]), np.array([100.0, 50.0, 200.0]), 250.0, False)[0]
+    for i in range(1500)
+]
+
+
+def corners(camera: Camera) -> np.ndarray:
+    """Directions through the edge of a 4:3 picture, (N, 3), in order round it."""
+    side = np.linspace(-0.5, 0.5, 17)
+    x = np.concatenate([side, np.full(17, 0.5), side[::-1], np.full(17, -0.5)])
+    y = 0.75 * np.concatenate([np.full(17, -0.5), side, np.full(17, 0.5), side[::-1]])
+    n = Numbers(pack([(replace(Scene(), camera=camera), None)]))
+    across, down = (v[None].astype(np.float32) for v in (x, y))
+    return np.stack([c[0] for c in rays(np, n, across, down)], 1)
+
+
+def test_drawn_lenses_can_be_undone() -> None:
+    """No lens is so strong that its polynomial turns back within the picture."""
+    for camera in [c for c in CAMERAS if c.focal < 0.65][:100]:
+        out = corners(camera).astype(np.float64)
+        back = project(
+            np.asarray(camera.position_mm) + 500.0 * out, position_mm=camera.position_mm,
+            rotation=camera.rotation, focal_px=camera.focal,
+            centre_px=(camera.centre_across, camera.centre_down), k1=camera.k1, k2=camera.k2,
+        )  # fmt: skip
+        # To about a pixel of 400, where the lens bends most.
+        assert np.abs(np.abs(back[:17, 1]) - 0.375).max() < 3e-3
+        assert np.abs(np.abs(back[17:34, 0]) - 0.5).max() < 3e-3
+
+
+def test_drawn_cameras_see_what_they_aim_at() -> None:
+    """Cut from a larger picture or not, the thing stays in the frame: its middle within the picture
+    in 97 of 100."""
+    middles = np.concatenate([
+        project(
+            np.array([[100.0, 50.0, 200.0]]), position_mm=c.position_mm, rotation=c.rotation,
+            focal_px=c.focal, centre_px=(c.centre_across, c.centre_down), k1=c.k1, k2=c.k2,
+        )
+        for c in CAMERAS
+    ])  # fmt: skip
+    within = (np.abs(middles[:, 0]) < 0.5) & (np.abs(middles[:, 1]) < 0.375)
+    assert within.mean() > 0.97
+    cut = np.array([c.centre_across != 0.0 for c in CAMERAS])
+    assert cut.mean() == pytest.approx(CUT_SHARE, abs=0.05)
+    assert within[cut].mean() > 0.95
+    assert max(abs(c.centre_down) for c in CAMERAS) <= MOST_OFF_CENTRE
+    fill = np.array([250.0 * c.focal / 0.375 for c in CAMERAS]) / [
+        np.linalg.norm(np.subtract(c.position_mm, (100.0, 50.0, 200.0))) for c in CAMERAS
+    ]
+    assert 0.03 < (fill > 1.6).mean() < 0.09
+    assert 0.5 < ((fill > 0.45) & (fill < 1.0)).mean() < 0.7
+    wide = np.mean([c.focal < 0.62 for c in CAMERAS])
+    assert 0.05 < wide < 0.2
+
+
+def test_close_views_look_at_what_is_there() -> None:
+    """Given points of a ring, a close camera looks at the ring, not through it."""
+    turn = np.linspace(0, 2 * np.pi, 100)
+    ring = 250.0 * np.stack([np.cos(turn), np.sin(turn), 1.0 + 0.0 * turn], 1)
+    missed = {True: 0, False: 0}
+    for i in range(400):
+        for given in (True, False):
+            camera, _ = sample_camera(
+                np.random.default_rng([8, i]), np.array([0.0, 0.0, 250.0]), 250.0, False,
+                points=ring if given else None,
+            )  # fmt: skip
+            pixels = project(
+                ring, position_mm=camera.position_mm, rotation=camera.rotation,
+                focal_px=camera.focal, centre_px=(camera.centre_across, camera.centre_down),
+            )  # fmt: skip
+            inside = (np.abs(pixels[:, 0]) < 0.4) & (np.abs(pixels[:, 1]) < 0.3)
+            missed[given] += not inside.any()
+    assert missed[True] <= 6
+    assert missed[True] < missed[False] + 4
 
 
 def test_looking_at_keeps_upright_and_turns_clockwise() -> None:

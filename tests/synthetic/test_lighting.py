@@ -10,10 +10,11 @@ import pytest
 from fittings.words import Kind, Part
 from synthetic.camera import looking_at
 from synthetic.effects import constants, jpeg
-from synthetic.lighting import lit
+from synthetic.lighting import bars_shadow, environment, lit
 from synthetic.packing import Numbers, pack
 from synthetic.render import item_layer, plain_stages
-from synthetic.scene import Camera, Light, Piece, Scene
+from synthetic.sample_light import sample_light
+from synthetic.scene import Camera, Lamp, Light, Piece, Scene
 from synthetic.surfaces import Look
 from tests.synthetic.scenes import EVEN_GROUND, MATT
 
@@ -93,6 +94,131 @@ def test_a_matt_cylinder_follows_lambert_through_the_renderer() -> None:
     dark = body & (cosine < -0.1)
     if dark.any():
         assert np.stack([c[0][dark] for c in layer.rgb]).max() < 1e-3
+
+
+def mirror(light: Light, roughness: float, directions: np.ndarray) -> np.ndarray:
+    """Green light from (N, 3) directions, as a surface of that roughness reflects it."""
+    n = Numbers(pack([(Scene(light=light), None)]))
+    d = directions / np.linalg.norm(directions, axis=1, keepdims=True)
+    x, y, z = (c[None] for c in d.T.astype(np.float32))
+    return np.asarray(environment(np, n, (x, y, z), roughness + 0.0 * x, skyline=True)[1])[0]
+
+
+DARK_HALL = Light(sun_power=0.0, sky_power=0.0)
+ABOVE = np.stack([*np.mgrid[-1:1:61j, -1:1:61j].reshape(2, -1), np.ones(61 * 61)], 1)
+
+
+def test_rows_of_lamps_hang_at_their_pitch_and_blur_to_their_mean() -> None:
+    light = replace(DARK_HALL, rows=1.0, rows_pitch=0.5, rows_length=1.0, rows_deg=0.0)
+    sharp = mirror(light, 0.0, ABOVE).reshape(61, 61)
+    rows = sharp.mean(axis=0)  # rows run along x
+    lit_at = np.linspace(-1, 1, 61)[rows > 0.5 * rows.max()]
+    assert np.abs(lit_at - 0.5 * np.round(lit_at / 0.5)).max() < 0.08
+    assert sharp.max() > 4 * sharp.mean() > 0
+    rough = mirror(light, 0.9, ABOVE)
+    assert rough.std() < 0.1 * rough.mean()
+    assert rough.mean() == pytest.approx(0.12, rel=0.1)
+
+
+def test_windows_and_door_are_on_their_walls() -> None:
+    ways = np.stack([np.cos(np.arange(8) * np.pi / 4), np.sin(np.arange(8) * np.pi / 4)], 1)
+    up = np.linspace(0.25, 0.85, 40)
+    directions = np.array([[x, y, z] for x, y in ways for z in up])
+    for light in (
+        replace(DARK_HALL, windows=1.0, windows_deg=90.0, windows_span=0.5),
+        replace(DARK_HALL, door=1.0, door_deg=90.0, door_height=0.9),
+    ):
+        seen = mirror(light, 0.0, directions).reshape(8, 40).mean(axis=1)
+        assert seen.argmax() == 2
+        assert seen[2] > 0.2
+        assert np.delete(seen, 2).max() < 0.02
+
+
+def test_clouds_buildings_and_floor_change_what_is_mirrored() -> None:
+    level = np.array([[np.cos(a), np.sin(a), 0.12] for a in np.linspace(0, 6, 200)])
+    bare = replace(Light(), skyline=1.2, sky_rgb=(0.2, 0.35, 0.8))
+    for word, directions, changes in (
+        ("clouds", ABOVE, {"clouds": 0.6}),
+        ("buildings", level, {"buildings": 1.0}),
+        ("floor", -ABOVE, {"floor": 0.8}),
+    ):
+        difference = mirror(replace(bare, **changes), 0.1, directions) - mirror(
+            bare, 0.1, directions
+        )
+        assert difference.std() > 0.02, word
+
+
+def one_look(light: Light, depth_mm: float, sunlight: float) -> np.ndarray:
+    """Radiance of a matt surface that faces the eye."""
+    n = Numbers(pack([(Scene(light=light), None)]))
+    one, zero = np.ones((1, 1)), np.zeros((1, 1))
+    look = Look(
+        rgb=(0.5 * one, 0.5 * one, 0.5 * one), roughness=one, metallic=zero, gloss=zero,
+        bend=(zero, zero, zero),
+    )  # fmt: skip
+    up = (zero, zero, one)
+    lights = lit(np, n, look, up, up, sunlight * one, one, depth_mm * one)
+    return np.concatenate(lights)[:, 0]
+
+
+def test_a_flash_falls_off_with_the_square_of_distance_and_throws_no_shadow() -> None:
+    light = replace(DARK_HALL, flash=2.0, flash_mm=800.0)
+    assert one_look(light, 800.0, 0.0) == pytest.approx([1.0, 1.0, 1.0], rel=1e-4)
+    assert one_look(light, 1600.0, 1.0) == pytest.approx([0.25, 0.25, 0.25], rel=1e-4)
+    assert one_look(light, 80.0, 1.0) == pytest.approx([6.0, 6.0, 6.0], rel=1e-4)
+
+
+def test_lamps_have_their_colour() -> None:
+    lamps = (Lamp(size=0.5, power=2.0, rgb=(1.0, 0.5, 0.25)), Lamp(), Lamp())
+    rgb = one_look(replace(DARK_HALL, lamps=lamps), 1.0, 0.0)
+    assert rgb / rgb[0] == pytest.approx([1.0, 0.5, 0.25], rel=1e-4)
+
+
+def shadow(light: Light) -> np.ndarray:
+    """Shade on the ground: 201 × 201 points, 10 mm apart, x along the columns."""
+    n = Numbers(pack([(Scene(light=replace(light, sun=(0.0, 0.0, 1.0))), None)]))
+    y, x = np.mgrid[-1000:1000:201j, -1000:1000:201j]
+    return bars_shadow(np, n, (x, y, 0.0 * x))
+
+
+def test_bars_rungs_cables_and_leaves_throw_their_shadows() -> None:
+    bars = Light(bars=1.0, bars_mm=400.0, bars_duty=0.1, bars_edge=0.02)
+    plain = shadow(bars)
+    assert (plain.std(axis=0) < 1e-6).all()  # bars run along y
+    assert (plain < 0.5).mean() == pytest.approx(0.1, abs=0.04)
+    ladder = shadow(replace(bars, rungs=1.0, rungs_mm=250.0))
+    rungs = (ladder < 0.5) & (plain > 0.5)
+    assert 0.02 < rungs.mean() < 0.08  # between every other pair of rails
+    between = rungs.any(axis=0)
+    assert 0.3 < between.mean() < 0.6
+    cables = shadow(replace(bars, bars_sag=1.0))
+    assert (cables.std(axis=0) > 0.05).mean() > 0.5
+    leaves = shadow(Light(leaves=0.8, leaves_mm=80.0))
+    assert leaves.min() < 0.3
+    assert leaves.max() == 1.0
+    assert shadow(Light()).min() == 1.0
+
+
+def test_every_place_and_shade_is_drawn_within_its_range() -> None:
+    drawn = [sample_light(np.random.default_rng([5, i]), Camera(), False) for i in range(1500)]
+    lights = [light for light, _ in drawn]
+    assert {light.name for light in lights} == {
+        "sun", "low sun", "overcast", "hall", "door", "flash",
+    }  # fmt: skip
+    for light in lights:
+        sunny = light.name in ("sun", "low sun")
+        assert sunny or light.bars == light.leaves == 0.0
+        assert (light.clouds > 0) <= (light.name in ("sun", "low sun", "overcast"))
+        assert (light.flash > 0) == (light.name == "flash")
+        assert light.windows_low < light.windows_high
+    halls = [light for light in lights if light.name in ("hall", "door")]
+    assert 0.4 < np.mean([light.windows > 0 for light in halls]) < 0.6
+    assert 0.5 < np.mean([light.rows > 0 for light in halls]) < 0.7
+    assert 0.15 < np.mean([light.bars > 0 for light in lights if "sun" in light.name]) < 0.26
+    assert all(0.05 <= exposure <= 8.0 for _, exposure in drawn)
+    studio, _ = sample_light(np.random.default_rng(5), Camera(), True)
+    assert studio.name == "studio"
+    assert studio.skyline == studio.floor == 0.0
 
 
 def test_quality_0_leaves_the_picture_alone() -> None:

@@ -142,7 +142,7 @@ def test_a_photo_that_cannot_be_opened_gives_its_named_error() -> None:
 
 def _fabricated(kind: Kind):
     """A fabricated piece with a well visible weld, in the first scene that shows one."""
-    for index in range(60):
+    for index in range(240):
         rng = np.random.default_rng([31, index])
         scene = sample_scene(rng, (kind,))
         piece = sample_piece(np.random.default_rng([32, index]), kind, Construction.FABRICATED)
@@ -154,7 +154,7 @@ def _fabricated(kind: Kind):
         small = render(scene, 96, 64)
         if small.pixels[0, 1] > 150 and small.contrast[0, 1] > VISIBLE_CONTRAST:
             return scene, render(scene, 384, 288)
-    raise AssertionError("no scene of sixty shows its weld")
+    raise AssertionError("no scene of 240 shows its weld")
 
 
 def _perfect(picture, kind: Kind, *, fabricated: bool) -> Reader:
