@@ -66,6 +66,8 @@ def _piece(rng: Rng, piece: Piece) -> Piece:
 
 def _skin(rng: Rng, skin: Skin, radius_mm: float) -> Skin:
     name, u = SKINS[int(rng.integers(len(SKINS)))], rng.uniform
+    # What belongs to the skin that was drawn first goes with it.
+    skin = replace(skin, flakes=0.0, pits=0.0, spangle=0.0, worn=0.0)
     if name == "aluminium":
         rgb = colour_near(rng, (0.78, 0.79, 0.81), 0.08, 0.02)
         return replace(

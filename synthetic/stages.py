@@ -15,6 +15,7 @@ from synthetic.camera import rays
 from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate
 from synthetic.lighting import bars_shadow, environment, lit
 from synthetic.packing import Numbers
+from synthetic.places import Place, nowhere, place_on
 from synthetic.shapes import SHAPES, props_distance, to_piece
 from synthetic.surfaces import Look, ground_look, piece_look, props_look
 
@@ -50,6 +51,7 @@ class Geometry(NamedTuple):
     cross_v_mm: Array
     seam: Array
     slot: Array
+    place: Place
 
 
 def ground_depth(xp: ModuleType, origin: Vec, direction: Vec) -> Array:
@@ -198,7 +200,7 @@ def geometry(
             which=which, outside=0.0 * p[0], part=0.0 * p[1], along=0.0 * p[2],
             around=0.0 * footprint, along_u_mm=p[0] + FAR_MM, along_v_mm=p[0] + 1.0,
             cross_u_mm=p[1] + FAR_MM, cross_v_mm=p[1] + 1.0, seam=0.0 * distance,
-            slot=0.0 * open_share,
+            slot=0.0 * open_share, place=nowhere(p),
         )  # fmt: skip
     local = to_piece(n, p)
     shape = SHAPES[kind](xp, n, local, None)
@@ -229,6 +231,7 @@ def geometry(
         cross_v_mm=shape.cross_v_mm,
         seam=xp.where(cross_weld, 1.0 * cross.label, seam),
         slot=xp.where(cross_weld, 2.0, xp.where(along_weld, 1.0, zero)),
+        place=place_on(xp, kind, n, local, shape.part, shape.along, shape.around),
     )
 
 
@@ -246,7 +249,7 @@ def shade(
     look = ground_look(xp, n, g.point, footprint)
     look = _choose(xp, solid, props_look(xp, n, g.point, g.which), look)
     seams = ((g.along_u_mm, g.along_v_mm), (g.cross_u_mm, g.cross_v_mm))
-    own = piece_look(xp, n, g.local, normal[2], g.outside, seams, footprint)
+    own = piece_look(xp, n, g.local, g.place, g.point, normal, g.outside, seams, footprint)
     own = own._replace(bend=rotate(n.several("piece.rotation", 9), own.bend))
     look = _choose(xp, g.piece, own, look)
     along_normal = dot(look.bend, normal)
