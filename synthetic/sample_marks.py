@@ -183,8 +183,8 @@ def _strap(rng: Rng, piece: Piece) -> Mark:
         opacity=1.0,
         roughness=float(u(0.25, 0.5)),
         metallic=float(u(0.2, 0.9)),
-        raised=float(u(0.15, 0.5)),
-        rim=float(u(0.35, 0.75)),
+        raised=float(u(0.4, 0.9)),
+        rim=float(u(0.45, 0.8)),
     )
 
 
@@ -210,11 +210,12 @@ def _sling(rng: Rng, piece: Piece) -> Mark:
         half_width_mm=half,
         repeats=float(rng.integers(2, 5)),
         pitch_mm=half * float(u(1.9, 2.1)),
-        rgb=_paint(rng),
+        # Never pale or grey: ribs of that colour would pass for the beads of a weld.
+        rgb=colour_near(rng, _PAINTS[int(rng.choice([1, 2, 3, 5]))], 0.2, 0.1),
         opacity=1.0,
         wobble_mm=0.02 * r,
         roughness=0.95,
-        raised=float(u(0.2, 0.6)),
+        raised=float(u(0.1, 0.35)),
         rim=float(u(0.2, 0.5)),
     )
 
@@ -222,7 +223,7 @@ def _sling(rng: Rng, piece: Piece) -> Mark:
 def _wire(rng: Rng, piece: Piece) -> Mark:
     """Tie wire: one to a few turns, seldom square, round and often rusty or bright."""
     u = rng.uniform
-    half = float(u(0.8, 3.0))
+    half = min(float(u(0.8, 3.0)), 0.03 * piece.radius_mm)
     metal: Triple = ((0.4, 0.4, 0.41), (0.12, 0.11, 0.1), (0.2, 0.09, 0.04))[int(rng.integers(3))]
     return replace(
         _plane(rng, piece, slack=0.12),
@@ -234,7 +235,7 @@ def _wire(rng: Rng, piece: Piece) -> Mark:
         wobble_mm=piece.radius_mm * float(u(0.0, 0.06)),
         roughness=float(u(0.3, 0.7)),
         metallic=float(u(0.0, 0.8)),
-        raised=float(u(0.6, 1.5)),
+        raised=float(u(0.8, 1.5)),
         rim=float(u(0.3, 0.7)),
     )
 
@@ -365,7 +366,7 @@ def _scale_edge(rng: Rng, piece: Piece) -> Mark:
         half_width_mm=half,
         offset_mm=mark.offset_mm + half,
         gate_offset_mm=-1.0e5,
-        rgb=colour_near(rng, (0.16, 0.14, 0.13), 0.6, 0.12),
+        rgb=colour_near(rng, (0.15, 0.13, 0.12), 0.4, 0.1),
         opacity=float(u(0.2, 0.7)),
         patchiness=float(u(0.0, 0.3)),
         wobble_mm=r * float(u(0.1, 0.8)),

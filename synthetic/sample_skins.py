@@ -133,7 +133,7 @@ def _wear(rng: Rng, skin: Skin) -> _Wear:
         return float(u(low, high)) if rng.random() < share else 0.0
 
     rusty: Triple = (0.22, 0.09, 0.03)
-    scale: Triple = (0.24, 0.2, 0.18) if name == "mill scale" else rusty
+    scale: Triple = (0.2, 0.16, 0.14) if name == "mill scale" else rusty
     dirt: Triple = ((0.5, 0.49, 0.46), (0.12, 0.1, 0.08))[int(rng.integers(2))]
     drips = name in ("varnish", "paint") and rng.random() < 0.4
     # A coat's own drips have its colour, a little deeper; else rust runs down, or dirt.
@@ -143,13 +143,13 @@ def _wear(rng: Rng, skin: Skin) -> _Wear:
         runs_rgb = colour_near(rng, dirt if name in _BRIGHT else rusty, 0.35, 0.1)
     return {
         "flakes": some({"mill scale": 0.5, "rust": 0.12, "varnish": 0.12}.get(name, 0.0), 0.1, 0.9),
-        "flake_rgb": colour_near(rng, scale, 0.5, 0.1),
+        "flake_rgb": colour_near(rng, scale, 0.3, 0.08),
         "pits": some(0.45, 0.1, 0.7) if name == "rust" else some(0.08, 0.05, 0.3),
         "pit_mm": float(np.exp(u(np.log(1.0), np.log(6.0)))),
         "spangle": some(0.75, 0.3, 1.0) if name == "galvanised" else 0.0,
         "spangle_mm": float(np.exp(u(np.log(4.0), np.log(25.0)))),
         "brush": some(0.65, 0.2, 1.0) if name in _BRIGHT else some(0.08, 0.1, 0.5),
-        "brush_mm": float(np.exp(u(np.log(0.4), np.log(2.5)))),
+        "brush_mm": float(np.exp(u(np.log(0.3), np.log(1.2)))),
         "brush_along": float(rng.random() < 0.5),
         "runs": float(u(0.2, 0.6)) if drips else some(0.16, 0.1, 0.7),
         "runs_rgb": runs_rgb,

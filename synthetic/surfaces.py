@@ -80,7 +80,7 @@ def _dots(xp: ModuleType, q: Vec, seed: Array, share: Array) -> tuple[Array, Vec
     cell = [xp.floor(c) for c in q]
     tag = hash3(xp, cell[0] + seed, cell[1], cell[2])
     shift = hash3(xp, cell[0], cell[1] + seed, cell[2] + 19.0)
-    radius = 0.2 + 0.28 * shift
+    radius = 0.12 + 0.3 * shift * shift
     room = 1.0 - 2.0 * radius
     ways = (shift, tag / xp.clip(share, min=1e-3), 1.0 - shift)
     d: Vec = tuple(
@@ -88,6 +88,12 @@ def _dots(xp: ModuleType, q: Vec, seed: Array, share: Array) -> tuple[Array, Vec
     )  # type: ignore[assignment]
     inside = xp.clip(1.0 - dot(d, d) / (radius * radius), min=0.0)
     return xp.where(tag < share, inside, 0.0 * inside), d
+
+
+def _stroke(xp: ModuleType, which: Array, number: float, upper: Array) -> Array:
+    """Whether a sign has that stroke; each counts twice, for the upper half and the lower."""
+    turn = which * (17.0 * number + 3.0) + xp.where(upper, 0.37, 0.0 * which)
+    return turn - xp.floor(turn) > 0.35
 
 
 def piece_look(
@@ -135,14 +141,15 @@ def piece_look(
     bend: Vec = (0.0 * patch, 0.0 * patch, 0.0 * patch)
 
     # Crystals: cells with crooked walls, each with a tone and a tilt of its own.
-    crooked = scaled(p, 1.0 / n[k + "spangle_mm"], seed)
+    spangle_mm = xp.minimum(n[k + "spangle_mm"] + 0.0 * place.radius_mm, 0.2 * place.radius_mm)
+    crooked = scaled(p, 1.0 / spangle_mm, seed)
     crooked = (
         0.8 * crooked[0] + 0.6 * crooked[1] + 1.2 * patch,
         0.8 * crooked[1] - 0.6 * crooked[2] + 0.9 * grain,
         0.8 * crooked[2] + 0.6 * crooked[0] - 1.2 * patch,
     )
     crystal = hash3(xp, xp.floor(crooked[0]), xp.floor(crooked[1]), xp.floor(crooked[2]))
-    spangle = n[k + "spangle"] * xp.clip(1.6 - footprint / n[k + "spangle_mm"] * 2.0, 0.0, 1.0)
+    spangle = n[k + "spangle"] * xp.clip(1.6 - footprint / spangle_mm * 2.0, 0.0, 1.0)
     shade = 1.0 + (crystal - 0.5) * spangle
     rgb = (rgb[0] * shade, rgb[1] * shade, rgb[2] * shade)
     roughness = roughness + 0.3 * (crystal - 0.5) * spangle
@@ -167,7 +174,7 @@ def piece_look(
 
     # Scale that flakes off: the same noise as the rust's, cut sharply, with a rim that stands up.
     loose = 0.7 * (1.0 - rusty) + 0.3 * grain
-    flake_at = 0.85 - 0.6 * n[k + "flakes"]
+    flake_at = 0.78 - 0.38 * n[k + "flakes"]
     on_flake = xp.where(n[k + "flakes"] > 0.0, outside, 0.0 * outside)
     flake = smoothstep(xp, flake_at, flake_at + 0.012, loose) * on_flake
     rim = xp.clip(1.0 - xp.abs(loose - flake_at) * 50.0, min=0.0) * on_flake
@@ -181,7 +188,14 @@ def piece_look(
     roughness = mix(roughness, 0.85, rust)
     metallic = metallic * (1.0 - rust)
 
-    pit, from_pit = _dots(xp, scaled(p, 0.5 / n[k + "pit_mm"], seed + 3.0), seed, n[k + "pits"])
+    # The lattice of pits is turned and bent, so that no rows of them show.
+    q = scaled(p, 0.45 / n[k + "pit_mm"], seed + 3.0)
+    q = (
+        0.74 * q[0] + 0.58 * q[1] + 0.34 * q[2] + 5.0 * patch,
+        0.80 * q[1] - 0.59 * q[0] + 0.2 * q[2] + 3.0 * rusty,
+        0.91 * q[2] - 0.3 * q[0] - 0.28 * q[1] - 5.0 * patch,
+    )
+    pit, from_pit = _dots(xp, q, seed, n[k + "pits"] * smoothstep(xp, 0.35, 0.65, rusty))
     pit = pit * outside * xp.clip(1.6 - footprint / n[k + "pit_mm"], 0.0, 1.0)
     rgb = _blend(rgb, (0.05, 0.03, 0.02), 0.75 * pit)
     roughness = mix(roughness, 0.9, pit)
@@ -197,7 +211,8 @@ def piece_look(
     metallic = mix(metallic, 0.6, worn)
     groove = value_noise(xp, (place.end_mm * 1.2 + seed, circle[0] * 0.01, circle[1] * 0.01)) - 0.5
     groove = groove * xp.clip(1.8 - footprint / 0.8, 0.0, 1.0)
-    turned = (1.0 - smoothstep(xp, -0.4, 0.4, (place.end_mm - n[k + "turned_mm"]))) * outside
+    turned_mm = xp.minimum(n[k + "turned_mm"] + 0.0 * ring, 0.3 * ring)
+    turned = (1.0 - smoothstep(xp, -0.4, 0.4, place.end_mm - turned_mm)) * outside
     turned = turned * n[k + "turned"] * (1.0 - 0.6 * rust)
     shade = 1.0 + 0.5 * groove
     bright = n.several(k + "turned_rgb", 3)
@@ -214,7 +229,7 @@ def piece_look(
     by_x = value_noise(xp, (world[0] * narrow + seed, level, 0.0 * patch + 5.0))
     by_y = value_noise(xp, (world[1] * narrow + seed, level, 0.0 * patch + 9.0))
     run = mix(by_x, by_y, facing_x) + 0.25 * (patch - 0.5)
-    least = 1.0 - 0.7 * n[k + "runs"]
+    least = 1.0 - 0.55 * n[k + "runs"]
     run = smoothstep(xp, least, least + 0.12, run) * smoothstep(xp, 0.1, 0.6, steep) * outside
     run = xp.where(n[k + "runs"] > 0.0, run, 0.0 * run)
     rgb = _blend(rgb, n.several(k + "runs_rgb", 3), 0.75 * run)
@@ -309,27 +324,39 @@ def piece_look(
         edge = xp.clip(0.6 * footprint / width, 0.004, 1.0)
         x = across / width
         cover = 1.0 - smoothstep(xp, 1.0 - edge, 1.0 + edge, xp.abs(x))
-        # Six rows of cells make a line of signs, four cells wide and one apart.
-        cell = drawn / 3.0
-        column = xp.floor(onward / cell)
-        sign = xp.floor(column / 5.0)
-        ink = hash3(xp, xp.floor(across / cell * 0.75), xp.floor(column * 0.5), sign + seed)
-        ink = xp.where((ink < 0.4) | (column - 5.0 * sign > 3.5), 0.0, 1.0)
+        # Signs of up to seven strokes, as on a counter's display: one number decides which.
+        advance = 1.3 * drawn
+        sign = xp.floor(onward / advance)
+        pen, level = onward / advance - sign, across / drawn
+        which = hash3(xp, sign, 5.0 + row, seed + 1.0 * i)
+        upper = level > 0.0
+        left, right = pen < 0.17, (pen > 0.57) & (pen < 0.74)
+        tall = (left & _stroke(xp, which, 1.0, upper)) | (right & _stroke(xp, which, 3.0, upper))
+        bar = (xp.abs(level) < 0.14) & _stroke(xp, which, 5.0, upper)
+        bar = bar | ((xp.abs(level) > 0.74) & _stroke(xp, which, 6.0, upper))
+        written = tall | (bar & (pen < 0.74))
+        ink = xp.where(written & (which > 0.12), 1.0, 0.0 * which)
+        cell = 0.25 * drawn
         seen = xp.clip(1.7 - footprint / cell, 0.0, 1.0)
-        cover = cover * xp.where(n[name + "dashes"] > 0.5, mix(0.5, ink, seen), 1.0 + 0.0 * ink)
+        cover = cover * xp.where(n[name + "dashes"] > 0.5, mix(0.4, ink, seen), 1.0 + 0.0 * ink)
         cover = cover * xp.clip(
             1.0 - n[name + "patchiness"] * 2.0 * patch * (0.4 + grain), 0.0, 1.0
         )
         on = xp.where(here, outside, 0.0 * outside)
         cover = cover * n[name + "opacity"] * strength * on
-        beside = 1.0 - smoothstep(xp, 1.0, 1.5, xp.abs(x))
+        beside = 1.0 - smoothstep(xp, 1.0, 1.7, xp.abs(x))
         dark = 1.0 - n[name + "rim"] * beside * on
         rgb = (rgb[0] * dark, rgb[1] * dark, rgb[2] * dark)
         rgb = _blend(rgb, n.several(name + "rgb", 3), cover)
         roughness = mix(roughness, n[name + "roughness"], cover)
         metallic = mix(metallic, n[name + "metallic"], cover)
-        # Its edges stand up (or lie low): the slope of (1 - x²)² towards where `across` grows.
-        slope = -2.6 * x * xp.clip(1.0 - x * x, min=0.0) * n[name + "raised"] * strength * on
+        # What is raised is flat with steep edges, as a strap is; what is sunk is a smooth hollow.
+        raised = n[name + "raised"]
+        square = x * x
+        steep_edge = square * square * square * x
+        hollow = 2.6 * x * xp.clip(1.0 - square, min=0.0)
+        steep_edge = xp.where(square < 1.0, steep_edge, 0.0 * x)
+        slope = -xp.where(raised > 0.0, steep_edge, hollow) * raised * strength * on
         flat = xp.where(follow < 0.5, slope, 0.0 * slope)
         lengthwise = xp.where((follow > 1.5) & (follow < 3.5), slope, 0.0 * slope)
         lengthwise = xp.where(follow > 3.5, slope * s_mm / spot, lengthwise)
