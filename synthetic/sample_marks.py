@@ -346,7 +346,7 @@ def _die_lines(rng: Rng, piece: Piece) -> Mark:
         half_width_mm=float(u(0.3, 1.2)) * max(r / 100.0, 0.5),
         rgb=colour_near(rng, (0.4, 0.4, 0.4) if bright else (0.06, 0.06, 0.06), 0.3, 0.04),
         opacity=float(u(0.08, 0.5)),
-        patchiness=float(u(0.0, 0.5)),
+        patchiness=float(u(0.1, 0.5)),
         wobble_mm=r * float(u(0.0, 0.006)),
         repeats=float(rng.integers(0, 9)),
         pitch_mm=r * float(np.exp(u(np.log(0.02), np.log(0.3)))),

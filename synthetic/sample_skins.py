@@ -133,7 +133,7 @@ def _wear(rng: Rng, skin: Skin) -> _Wear:
         return float(u(low, high)) if rng.random() < share else 0.0
 
     rusty: Triple = (0.22, 0.09, 0.03)
-    scale: Triple = (0.2, 0.16, 0.14) if name == "mill scale" else rusty
+    scale: Triple = (0.14, 0.11, 0.095) if name == "mill scale" else rusty
     dirt: Triple = ((0.5, 0.49, 0.46), (0.12, 0.1, 0.08))[int(rng.integers(2))]
     drips = name in ("varnish", "paint") and rng.random() < 0.4
     # A coat's own drips have its colour, a little deeper; else rust runs down, or dirt.

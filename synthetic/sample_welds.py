@@ -41,15 +41,17 @@ def _unevenness(rng: Rng, weld: Weld) -> Weld:
     """What a hand leaves in a bead that nobody ground: uneven, in passes, with toes and stops."""
     u, half, crown = rng.uniform, weld.half_width_mm, weld.crown_mm
     passes = float(rng.integers(2, 4)) if half > 6.0 and rng.random() < 0.4 else 1.0
-    stops = rng.random() < 0.6
+    crater = float(u(0.2, 0.7)) if rng.random() < 0.6 else 0.0
+    crown = crown / (1.0 + 0.4 * crater)  # where two runs lap, the bead stands that much higher
     return replace(
         weld,
+        crown_mm=crown,
         uneven=float(u(0.0, 0.3)),
         passes=passes,
         pass_mm=crown * float(u(0.2, 0.6)) if passes > 1.0 else 0.0,
         toe_mm=float(u(0.1, 0.5)) if rng.random() < 0.35 else 0.0,
         stop_mm=half * float(u(12.0, 45.0)),
-        crater_mm=crown * float(u(0.2, 0.7)) if stops else 0.0,
+        crater_mm=crown * crater,
     )
 
 
@@ -62,7 +64,9 @@ def _trace(rng: Rng, weld: Weld) -> Weld:
     )
     if rng.random() < 0.5:
         return replace(bare, trace_roughness=sign * float(u(0.1, 0.4)))
-    return replace(bare, toe_mm=sign * float(u(0.1, 0.5)))
+    # An edge is a narrow thing, and so is its label.
+    narrow = weld.half_width_mm * float(u(0.35, 0.6))
+    return replace(bare, half_width_mm=narrow, toe_mm=sign * float(u(0.15, 0.5)))
 
 
 def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
@@ -118,8 +122,7 @@ def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
         return replace(_unevenness(rng, weld), ripple_mm=ripple * float(u(0.3, 1.0)))
     if finish is Finish.BRUSHED:
         return replace(
-            _unevenness(rng, weld),
-            crown_mm=crown * float(u(0.3, 0.9)),
+            _unevenness(rng, replace(weld, crown_mm=crown * float(u(0.3, 0.9)))),
             ripple_mm=ripple * float(u(0.1, 0.5)),
             bead_mix=float(u(0.2, 0.9)),
             bead_rgb=bright,
@@ -139,9 +142,9 @@ def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
     ground_first = rng.random() < 0.6
     if ground_first and rng.random() < 0.4:
         return _trace(rng, weld)
+    left = replace(weld, crown_mm=crown * float(u(-0.04, 0.25) if ground_first else u(0.3, 1.0)))
     return replace(
-        weld if ground_first else _unevenness(rng, weld),
-        crown_mm=crown * float(u(-0.04, 0.25) if ground_first else u(0.3, 1.0)),
+        left if ground_first else _unevenness(rng, left),
         hilo_mm=hilo * float(u(0.1, 0.7)),
         ripple_mm=ripple * (0.0 if ground_first else float(u(0.1, 0.8))),
         bead_mix=0.0 if painted else float(u(0.0, 0.12)),

@@ -57,7 +57,9 @@ def _relief(xp: ModuleType, n: Numbers, name: str, u: Array, v: Array, detail: A
     lean = 1.0 - n[name + ".uneven"] * sway * sway
     x = (u + n[name + ".wander_mm"] * sway) / (n[name + ".half_width_mm"] * lean)
     cap = xp.clip(1.0 - x * x, min=0.0)
-    height = n[name + ".crown_mm"] * lean * cap + 0.5 * n[name + ".hilo_mm"] * xp.clip(x, -1.0, 1.0)
+    # The step dies out away from the seam: it would come back as a line halfway to the next one.
+    step = xp.clip(x, -1.0, 1.0) * xp.clip(2.0 - xp.abs(x), 0.0, 1.0)
+    height = n[name + ".crown_mm"] * lean * cap + 0.5 * n[name + ".hilo_mm"] * step
     if detail is not None:
         passes = n[name + ".passes"]
         # A cap of several passes is several crescents side by side, each its own ripple.
@@ -68,7 +70,7 @@ def _relief(xp: ModuleType, n: Numbers, name: str, u: Array, v: Array, detail: A
         height = height + detail * n[name + ".ripple_mm"] * wave * xp.clip(cap * 2.0, 0.0, 1.0)
         valley = inner * inner
         height = height - n[name + ".pass_mm"] * valley * valley * xp.clip(cap * 3.0, 0.0, 1.0)
-        toe = (xp.abs(x) - 0.93) * 8.0
+        toe = (xp.abs(x) - 0.8) * 4.5
         height = height - n[name + ".toe_mm"] * xp.clip(1.0 - toe * toe, min=0.0)
         stop = n[name + ".stop_mm"]
         d = (v - stop * xp.floor(v / stop + 0.5)) / n[name + ".half_width_mm"]

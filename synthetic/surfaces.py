@@ -158,7 +158,7 @@ def piece_look(
     # Brushing and turning: noise drawn out along one direction, closed round the body.
     ring = place.radius_mm
     circle = (ring * xp.cos(place.around), ring * xp.sin(place.around))
-    pitch = n[k + "brush_mm"]
+    pitch = xp.minimum(n[k + "brush_mm"] + 0.0 * ring, 0.03 * ring)
     lengthwise = n[k + "brush_along"]
     s_scale = mix(1.0, 0.01, lengthwise) / pitch
     t_scale = mix(0.01, 1.0, lengthwise) / pitch
@@ -173,7 +173,7 @@ def piece_look(
     bend = _add(bend, across_axis, 0.25 * (lines - 0.5) * brush * lengthwise)
 
     # Scale that flakes off: the same noise as the rust's, cut sharply, with a rim that stands up.
-    loose = 0.7 * (1.0 - rusty) + 0.3 * grain
+    loose = 1.0 - rusty + 0.12 * (grain - 0.5) * fine
     flake_at = 0.78 - 0.38 * n[k + "flakes"]
     on_flake = xp.where(n[k + "flakes"] > 0.0, outside, 0.0 * outside)
     flake = smoothstep(xp, flake_at, flake_at + 0.012, loose) * on_flake
@@ -225,10 +225,11 @@ def piece_look(
     # from the two upright planes of the world, whichever the surface faces less.
     steep = normal[0] * normal[0] + normal[1] * normal[1]
     facing_x = normal[0] * normal[0] / xp.clip(steep, min=1e-3)
-    narrow, level = 1.0 / n[k + "runs_mm"], world[2] * 0.08 / n[k + "runs_mm"]
+    narrow = 1.0 / xp.minimum(n[k + "runs_mm"] + 0.0 * ring, 0.3 * ring)
+    level = world[2] * narrow * 0.08
     by_x = value_noise(xp, (world[0] * narrow + seed, level, 0.0 * patch + 5.0))
     by_y = value_noise(xp, (world[1] * narrow + seed, level, 0.0 * patch + 9.0))
-    run = mix(by_x, by_y, facing_x) + 0.25 * (patch - 0.5)
+    run = mix(by_x, by_y, facing_x) + 0.5 * (rusty - 0.5)
     least = 1.0 - 0.55 * n[k + "runs"]
     run = smoothstep(xp, least, least + 0.12, run) * smoothstep(xp, 0.1, 0.6, steep) * outside
     run = xp.where(n[k + "runs"] > 0.0, run, 0.0 * run)
@@ -314,7 +315,8 @@ def piece_look(
         row = xp.maximum(xp.minimum(row, n[name + "repeats"] + 0.0 * row), -n[name + "repeats"])
         across = across - row * n[name + "pitch_mm"]
         own = hash3(xp, row, 3.0 + 0.0 * row, seed + i)
-        strength = mix(1.0, 0.3 + 0.7 * own, xp.clip(n[name + "repeats"], 0.0, 1.0))
+        varied = xp.clip(n[name + "repeats"] * n[name + "patchiness"] * 4.0, 0.0, 1.0)
+        strength = mix(1.0, 0.3 + 0.7 * own, varied)
         here = reaches & (dot(n.several(name + "gate", 3), p) > n[name + "gate_offset_mm"])
         here = here & (n[name + "half_width_mm"] > 0.0)
         # A line thinner than a pixel is spread over it, paler by as much.
