@@ -7,7 +7,7 @@ from types import ModuleType
 from typing import NamedTuple
 
 from fittings.words import Kind, Part
-from synthetic.fields import Array, Vec
+from synthetic.fields import Array, Vec, mix
 from synthetic.packing import Numbers
 
 _FAR_MM = 1.0e6
@@ -44,12 +44,13 @@ def place_on(
         angle = xp.maximum(xp.minimum(xp.atan2(y, x), half + zero), zero - half)
         axis = (-xp.sin(angle), xp.cos(angle), zero)
     elif kind is Kind.TEE:
-        outlet = (part > Part.OUTLET.label - 0.5) & (part < Part.OUTLET.label + 0.5)
-        length = xp.where(outlet, n["piece.second_length_mm"], 2.0 * n["piece.length_mm"])
-        radius = xp.where(outlet, n["piece.second_radius_mm"], radius)
-        axis = (xp.where(outlet, zero, zero + 1.0), zero, xp.where(outlet, zero + 1.0, zero))
+        # A number, 1 on the outlet: choosing by a truth value here keeps GCC 12 from vectorising.
+        outlet = xp.clip(1.0 - xp.abs(part - 1.0 * Part.OUTLET.label), min=0.0)
+        length = mix(2.0 * n["piece.length_mm"], n["piece.second_length_mm"], outlet)
+        radius = mix(radius, n["piece.second_radius_mm"], outlet)
+        axis = (1.0 - outlet, zero, outlet + 0.0)
         axial = along * length
-        from_start = xp.where(outlet, _FAR_MM + zero, axial)
+        from_start = axial + _FAR_MM * outlet
         return Place(
             axial_mm=axial,
             length_mm=length,
