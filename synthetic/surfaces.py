@@ -358,7 +358,7 @@ def piece_look(
         steep_edge = square * square * square * x
         hollow = 2.6 * x * xp.clip(1.0 - square, min=0.0)
         steep_edge = xp.where(square < 1.0, steep_edge, 0.0 * x)
-        slope = -xp.where(raised > 0.0, steep_edge, hollow) * raised * strength * on
+        slope = -xp.where(raised > 0.0, steep_edge, hollow) * raised * strength * on * drawn / width
         flat = xp.where(follow < 0.5, slope, 0.0 * slope)
         lengthwise = xp.where((follow > 1.5) & (follow < 3.5), slope, 0.0 * slope)
         lengthwise = xp.where(follow > 3.5, slope * s_mm / spot, lengthwise)
