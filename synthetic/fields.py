@@ -18,6 +18,15 @@ def dot(a: Vec, b: Vec) -> Array:
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
+def cross(a: Vec, b: Vec) -> Vec:
+    """The vector product of two vectors, elementwise."""
+    return (
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    )
+
+
 def normalise(xp: ModuleType, a: Vec) -> Vec:
     """`a` at unit length; a zero vector stays (almost) zero."""
     inverse = 1.0 / xp.sqrt(xp.clip(dot(a, a), min=1e-20))

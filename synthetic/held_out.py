@@ -66,6 +66,8 @@ def _piece(rng: Rng, piece: Piece) -> Piece:
 
 def _skin(rng: Rng, skin: Skin, radius_mm: float) -> Skin:
     name, u = SKINS[int(rng.integers(len(SKINS)))], rng.uniform
+    # What belongs to the skin that was drawn first goes with it.
+    skin = replace(skin, flakes=0.0, pits=0.0, spangle=0.0, worn=0.0)
     if name == "aluminium":
         rgb = colour_near(rng, (0.78, 0.79, 0.81), 0.08, 0.02)
         return replace(
@@ -105,6 +107,11 @@ def _skin(rng: Rng, skin: Skin, radius_mm: float) -> Skin:
 
 def _ground(rng: Rng, ground: Ground) -> Ground:
     name, u = GROUNDS[int(rng.integers(len(GROUNDS)))], rng.uniform
+    # Of the ground that was drawn, only how it lies is kept: no grating or slabs under the snow.
+    ground = Ground(
+        patch_mm=ground.patch_mm, contrast=ground.contrast, stone_mm=ground.stone_mm,
+        turn_deg=ground.turn_deg, contact=ground.contact,
+    )  # fmt: skip
     if name == "asphalt":
         return replace(
             ground,
@@ -113,7 +120,6 @@ def _ground(rng: Rng, ground: Ground) -> Ground:
             second_rgb=colour_near(rng, (0.12, 0.118, 0.115), 0.3, 0.03),
             stone_mm=float(u(6.0, 14.0)),
             stones=float(u(0.5, 0.9)),
-            planks=0.0,
             gloss=float(u(0.0, 0.06)),
         )
     return replace(
@@ -122,8 +128,6 @@ def _ground(rng: Rng, ground: Ground) -> Ground:
         rgb=colour_near(rng, (0.86, 0.89, 0.94), 0.06, 0.01),
         second_rgb=colour_near(rng, (0.72, 0.77, 0.85), 0.08, 0.01),
         contrast=float(u(0.1, 0.6)),
-        stones=0.0,
-        planks=0.0,
         gloss=float(u(0.0, 0.05)),
     )
 
@@ -155,6 +159,12 @@ def _dusk(rng: Rng, light: Light, effects: Effects) -> tuple[Light, Effects]:
         sky_power=sky_power,
         lamps=(window, Lamp(), Lamp()),
         bars=0.0,
+        leaves=0.0,
+        clouds=0.0,
+        windows=0.0,
+        rows=0.0,
+        door=0.0,
+        flash=0.0,
     )
     return dusk, replace(effects, exposure=exposure)
 

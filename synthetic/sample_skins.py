@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import TypedDict
+
 import numpy as np
 
 from synthetic.draws import Rng, colour_near
@@ -10,10 +13,13 @@ from synthetic.scene import Skin, Triple
 SKINS = (
     "mill scale", "rust", "blasted", "varnish", "primer", "paint", "galvanised", "pickled",
     "polished", "copper-nickel",
-)  # fmt: skip  # fmt: skip
-
+)  # fmt: skip
 
 _SKIN_SHARES = (0.17, 0.13, 0.12, 0.12, 0.11, 0.11, 0.05, 0.1, 0.06, 0.03)
+_COATED = ("varnish", "primer", "paint")
+_BRIGHT = ("pickled", "polished", "copper-nickel")
+TURNED_SHARE = 0.33
+"""How many pieces have a band of turned metal at their ends."""
 
 
 def sample_skin(rng: Rng) -> Skin:
@@ -68,12 +74,12 @@ def sample_skin(rng: Rng) -> Skin:
     else:  # copper-nickel
         a, rough, metal, gloss, bump = (0.6, 0.36, 0.24), u(0.2, 0.5), u(0.6, 1.0), 0.06, u(0, 0.04)
     rgb = colour_near(rng, a, 0.3, 0.06)
-    painted = name in ("paint", "varnish", "primer")
+    painted = name in _COATED
     rusting = name in ("mill scale", "rust", "blasted", "varnish", "primer", "paint")
     rust = 0.0
     if rusting and rng.random() < (0.85 if name == "rust" else 0.4):
         rust = float(rng.uniform(0.05, 0.9 if name == "rust" else 0.55))
-    return Skin(
+    skin = Skin(
         name=name,
         rgb=rgb,
         second_rgb=colour_near(rng, rgb, 0.3, 0.05),
@@ -94,3 +100,65 @@ def sample_skin(rng: Rng) -> Skin:
         dust=float(u(0.1, 0.9)) if rng.random() < 0.2 else 0.0,
         bore_rgb=colour_near(rng, (0.07, 0.06, 0.055), 0.5, 0.1),
     )
+    return replace(skin, **_wear(rng, skin))
+
+
+class _Wear(TypedDict, total=False):
+    flakes: float
+    flake_rgb: Triple
+    pits: float
+    pit_mm: float
+    spangle: float
+    spangle_mm: float
+    brush: float
+    brush_mm: float
+    brush_along: float
+    runs: float
+    runs_rgb: Triple
+    runs_roughness: float
+    runs_mm: float
+    worn: float
+    worn_mm: float
+    worn_rgb: Triple
+    turned: float
+    turned_mm: float
+    turned_rgb: Triple
+
+
+def _wear(rng: Rng, skin: Skin) -> _Wear:
+    """What lies over a skin or was done to it, each in a share of the skins it happens to."""
+    u, name = rng.uniform, skin.name
+
+    def some(share: float, low: float, high: float) -> float:
+        return float(u(low, high)) if rng.random() < share else 0.0
+
+    rusty: Triple = (0.22, 0.09, 0.03)
+    scale: Triple = (0.14, 0.11, 0.095) if name == "mill scale" else rusty
+    dirt: Triple = ((0.5, 0.49, 0.46), (0.12, 0.1, 0.08))[int(rng.integers(2))]
+    drips = name in ("varnish", "paint") and rng.random() < 0.4
+    # A coat's own drips have its colour, a little deeper; else rust runs down, or dirt.
+    if drips:
+        runs_rgb = colour_near(rng, skin.rgb, 0.25, 0.03)
+    else:
+        runs_rgb = colour_near(rng, dirt if name in _BRIGHT else rusty, 0.35, 0.1)
+    return {
+        "flakes": some({"mill scale": 0.5, "rust": 0.12, "varnish": 0.12}.get(name, 0.0), 0.1, 0.9),
+        "flake_rgb": colour_near(rng, scale, 0.3, 0.08),
+        "pits": some(0.45, 0.1, 0.7) if name == "rust" else some(0.08, 0.05, 0.3),
+        "pit_mm": float(np.exp(u(np.log(1.0), np.log(6.0)))),
+        "spangle": some(0.75, 0.3, 1.0) if name == "galvanised" else 0.0,
+        "spangle_mm": float(np.exp(u(np.log(4.0), np.log(25.0)))),
+        "brush": some(0.65, 0.2, 1.0) if name in _BRIGHT else some(0.08, 0.1, 0.5),
+        "brush_mm": float(np.exp(u(np.log(0.3), np.log(1.2)))),
+        "brush_along": float(rng.random() < 0.5),
+        "runs": float(u(0.2, 0.6)) if drips else some(0.16, 0.1, 0.7),
+        "runs_rgb": runs_rgb,
+        "runs_roughness": skin.roughness * 0.8 if drips else float(u(0.6, 0.95)),
+        "runs_mm": float(np.exp(u(np.log(5.0), np.log(60.0)))),
+        "worn": some(0.35, 0.15, 0.7) if name in _COATED else 0.0,
+        "worn_mm": float(np.exp(u(np.log(8.0), np.log(150.0)))),
+        "worn_rgb": colour_near(rng, (0.3, 0.28, 0.26) if rng.random() < 0.5 else rusty, 0.3, 0.05),
+        "turned": some(TURNED_SHARE, 0.6, 1.0),
+        "turned_mm": float(np.exp(u(np.log(4.0), np.log(40.0)))),
+        "turned_rgb": colour_near(rng, (0.5, 0.5, 0.5), 0.25, 0.03),
+    }  # fmt: skip

@@ -22,16 +22,62 @@ def bead_half_width_mm(wall_mm: float) -> float:
     return wall_mm * 0.767 + 2.3
 
 
+STAINLESS = ("pickled", "polished")
+"""Skins on which a weld leaves temper colours in their order."""
+
+_FINISHES = (
+    Finish.AS_WELDED, Finish.BRUSHED, Finish.GROUND_FLUSH, Finish.PAINTED_OVER, Finish.BLASTED,
+)  # fmt: skip
+_FINISH_SHARES = (0.28, 0.13, 0.27, 0.25, 0.07)
+_BLASTED_SHARES = (0.2, 0.1, 0.22, 0.13, 0.35)
+
+
+def ripple_pitch_mm(rng: Rng) -> float:
+    """Ripple spacing: hand arc and TIG 1 to 3 mm, submerged arc 0.5 to 2 mm (trade habit)."""
+    return float(rng.uniform(1.0, 3.0) if rng.random() < 0.75 else rng.uniform(0.5, 2.0))
+
+
+def _unevenness(rng: Rng, weld: Weld) -> Weld:
+    """What a hand leaves in a bead that nobody ground: uneven, in passes, with toes and stops."""
+    u, half, crown = rng.uniform, weld.half_width_mm, weld.crown_mm
+    passes = float(rng.integers(2, 4)) if half > 6.0 and rng.random() < 0.4 else 1.0
+    crater = float(u(0.2, 0.7)) if rng.random() < 0.6 else 0.0
+    crown = crown / (1.0 + 0.4 * crater)  # where two runs lap, the bead stands that much higher
+    return replace(
+        weld,
+        crown_mm=crown,
+        uneven=float(u(0.0, 0.3)),
+        passes=passes,
+        pass_mm=crown * float(u(0.2, 0.6)) if passes > 1.0 else 0.0,
+        toe_mm=float(u(0.1, 0.5)) if rng.random() < 0.35 else 0.0,
+        stop_mm=half * float(u(12.0, 45.0)),
+        crater_mm=crown * crater,
+    )
+
+
+def _trace(rng: Rng, weld: Weld) -> Weld:
+    """Ground away and painted: only a rougher stretch of coat is left, or only an edge."""
+    u = rng.uniform
+    sign = 1.0 if rng.random() < 0.6 else -1.0
+    bare = replace(
+        weld, crown_mm=0.0, hilo_mm=0.0, ripple_mm=0.0, bead_mix=0.0, band_mix=0.0, zone_mix=0.0
+    )
+    if rng.random() < 0.5:
+        return replace(bare, trace_roughness=sign * float(u(0.1, 0.4)))
+    # An edge is a narrow thing, and so is its label.
+    narrow = weld.half_width_mm * float(u(0.35, 0.6))
+    return replace(bare, half_width_mm=narrow, toe_mm=sign * float(u(0.15, 0.5)))
+
+
 def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
     """A butt weld through that wall, with what its finish left."""
-    finish = (Finish.AS_WELDED, Finish.BRUSHED, Finish.GROUND_FLUSH, Finish.PAINTED_OVER)[
-        int(rng.choice(4, p=[0.3, 0.14, 0.28, 0.28]))
-    ]
+    shares = _BLASTED_SHARES if skin.name == "blasted" else _FINISH_SHARES
+    finish = _FINISHES[int(rng.choice(len(_FINISHES), p=shares))]
     u = rng.uniform
     half = bead_half_width_mm(wall_mm) * float(u(0.65, 1.35))
     crown = float(u(0.35, 1.0)) * crown_limit_mm(wall_mm)
     hilo = float(rng.normal(0, 0.06)) * wall_mm
-    pitch = float(u(1.2, 4.5))
+    pitch = ripple_pitch_mm(rng)
     ripple = float(u(0.04, 0.12)) * pitch
     metal = colour_near(rng, (0.33, 0.32, 0.31), 0.4, 0.04)
     bright = colour_near(rng, (0.5, 0.5, 0.5), 0.25, 0.03)
@@ -57,18 +103,26 @@ def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
         zone_half_width_mm=half * float(u(1.5, 3.5)),
         zone_rgb=colour_near(rng, tint, 0.3, 0.1),
         phase=float(u(0, 6.28)),
+        swirl=float(rng.random() < 0.5) * float(u(0.6, 1.0)),
+        tint_order=float(skin.name in STAINLESS and rng.random() < 0.85),
     )
     if finish is Finish.AS_WELDED:
         bare = float(rng.random() < 0.75)
+        tinted = float(u(0.5, 1.0) if weld.tint_order > 0.5 else u(0.1, 0.8))
+        spattered = rng.random() < 0.4
         return replace(
-            weld,
+            _unevenness(rng, weld),
             bead_mix=float(u(0.2, 1.0)) * bare,
-            zone_mix=float(u(0.1, 0.8)) * bare if rng.random() < 0.7 else 0.0,
+            zone_mix=tinted * bare if rng.random() < 0.7 else 0.0,
+            spatter=float(u(0.03, 0.25)) if spattered else 0.0,
+            spatter_mm=float(u(0.6, 2.2)),
         )
+    if finish is Finish.BLASTED:
+        # Shot takes every colour and rounds the ripple; the relief stays.
+        return replace(_unevenness(rng, weld), ripple_mm=ripple * float(u(0.3, 1.0)))
     if finish is Finish.BRUSHED:
         return replace(
-            weld,
-            crown_mm=crown * float(u(0.3, 0.9)),
+            _unevenness(rng, replace(weld, crown_mm=crown * float(u(0.3, 0.9)))),
             ripple_mm=ripple * float(u(0.1, 0.5)),
             bead_mix=float(u(0.2, 0.9)),
             bead_rgb=bright,
@@ -86,9 +140,11 @@ def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
             zone_mix=float(u(0.0, 0.3)) if rng.random() < 0.3 else 0.0,
         )
     ground_first = rng.random() < 0.6
+    if ground_first and rng.random() < 0.4:
+        return _trace(rng, weld)
+    left = replace(weld, crown_mm=crown * float(u(-0.04, 0.25) if ground_first else u(0.3, 1.0)))
     return replace(
-        weld,
-        crown_mm=crown * float(u(-0.04, 0.25) if ground_first else u(0.3, 1.0)),
+        left if ground_first else _unevenness(rng, left),
         hilo_mm=hilo * float(u(0.1, 0.7)),
         ripple_mm=ripple * (0.0 if ground_first else float(u(0.1, 0.8))),
         bead_mix=0.0 if painted else float(u(0.0, 0.12)),
@@ -104,6 +160,7 @@ def branch_weld(rng: Rng, piece: Piece, weld: Weld) -> Weld:
         Finish.BRUSHED: float(rng.uniform(0.5, 1.0)),
         Finish.GROUND_FLUSH: float(rng.uniform(0.0, 0.35)),
         Finish.PAINTED_OVER: float(rng.uniform(0.0, 0.9)),
+        Finish.BLASTED: float(rng.uniform(0.6, 1.1)),
     }[weld.finish]
     return replace(
         weld,

@@ -15,7 +15,7 @@ from typing import Any
 
 from fittings.words import Construction, Kind
 
-GENERATOR_VERSION = "1"
+GENERATOR_VERSION = "2"
 
 Triple = tuple[float, float, float]
 Matrix = tuple[float, float, float, float, float, float, float, float, float]
@@ -29,6 +29,7 @@ class Finish(Enum):
     BRUSHED = "brushed"
     GROUND_FLUSH = "ground flush"
     PAINTED_OVER = "painted over"
+    BLASTED = "blasted"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,16 @@ class Weld:
     `half_width_mm` is half the bead's width, `crown_mm` its height, `hilo_mm` the step between the
     two sides. Bead, band (grinding) and zone (heat tint) each have a colour, how much of it covers
     the metal (`_mix`, 0 to 1) and, for bead and band, a roughness.
+
+    Small relief: `uneven` is the share by which the bead narrows and sinks along its length,
+    `passes` the parallel beads of its cap with valleys `pass_mm` deep, `toe_mm` the depth of a
+    groove along both toes (undercut; negative: the ridge of a coat over an edge), `stop_mm` the
+    way from one electrode's stop to the next and `crater_mm` the depth of its crater.
+
+    Small looks: `spatter` 0 to 1 is the share of places beside the seam with a drop of
+    `spatter_mm`; `swirl` turns the grinding band's scratches from along the seam (0) to across it
+    (1); `tint_order` gives the zone the temper colours in their order (1) in place of one colour
+    (0); `trace_roughness` is how much rougher a coat dried over the bead.
     """
 
     present: float = 0.0
@@ -60,13 +71,34 @@ class Weld:
     zone_rgb: Triple = (0.3, 0.2, 0.15)
     zone_mix: float = 0.0
     phase: float = 0.0
+    uneven: float = 0.0
+    passes: float = 1.0
+    pass_mm: float = 0.0
+    toe_mm: float = 0.0
+    stop_mm: float = 200.0
+    crater_mm: float = 0.0
+    spatter: float = 0.0
+    spatter_mm: float = 1.5
+    swirl: float = 0.0
+    tint_order: float = 0.0
+    trace_roughness: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A mark that is not a seam: where the plane normal · p = offset cuts the outside, p in the
-    piece's frame; kept where gate · p > gate_offset_mm. `dashes` cuts it into stencil-like
-    cells."""
+    """A mark that is not a seam.
+
+    `follow` says what it keeps to: 0 the plane normal · p = offset, p in the piece's frame; 1 a
+    line along the body, at `turn_deg` around; 2 a line round it, at `at` along (0 to 1); 3 a line
+    round every open end, `offset_mm` from it; 4 a spot at (`at`, `turn_deg`). A mark in surface
+    coordinates (1, 2) ends `reach_mm` to both sides of (`at`, `turn_deg`). All are kept only where
+    gate · p > gate_offset_mm.
+
+    `repeats` more lines lie to both sides of it, `pitch_mm` apart, each of another strength.
+    `dashes` cuts it into rows of stencil-like cells; `patchiness` wears it off in patches.
+    `raised` is the steepest slope at its edges (negative: a score, a dent), `rim` how much it
+    darkens what is beside it, as a strap does that stands off the surface.
+    """
 
     name: str = "none"
     normal: Triple = (1.0, 0.0, 0.0)
@@ -81,11 +113,28 @@ class Mark:
     patchiness: float = 0.0
     dashes: float = 0.0
     roughness: float = 0.7
+    metallic: float = 0.0
+    follow: float = 0.0
+    at: float = 0.5
+    turn_deg: float = 0.0
+    reach_mm: float = 1.0e5
+    repeats: float = 0.0
+    pitch_mm: float = 10.0
+    raised: float = 0.0
+    rim: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skin:
-    """The outside of a piece: two colours mixed by noise, rust over them, and how they shine."""
+    """The outside of a piece: two colours mixed by noise, rust over them, and how they shine.
+
+    Over these lie, each with a share of 0 to 1: `flakes` of `flake_rgb` with sharp edges (scale
+    coming off); `pits` of `pit_mm`; `spangle`, crystals of `spangle_mm` (galvanising); `brush`,
+    lines `brush_mm` apart round the body or, with `brush_along` 1, along it; `runs`, drips and
+    streaks of `runs_rgb` and roughness `runs_roughness`, `runs_mm` apart, down the world's
+    vertical; `worn`, the coat gone to `worn_rgb` in patches, most within `worn_mm` of the ends;
+    and `turned`, a band of bright metal turned on a lathe, `turned_mm` wide, at the open ends.
+    """
 
     name: str = "mill scale"
     rgb: Triple = (0.1, 0.1, 0.11)
@@ -106,6 +155,25 @@ class Skin:
     wave_mm: float = 120.0
     dust: float = 0.0
     bore_rgb: Triple = (0.08, 0.07, 0.06)
+    flakes: float = 0.0
+    flake_rgb: Triple = (0.25, 0.24, 0.24)
+    pits: float = 0.0
+    pit_mm: float = 3.0
+    spangle: float = 0.0
+    spangle_mm: float = 12.0
+    brush: float = 0.0
+    brush_mm: float = 0.8
+    brush_along: float = 0.0
+    runs: float = 0.0
+    runs_rgb: Triple = (0.22, 0.09, 0.03)
+    runs_roughness: float = 0.8
+    runs_mm: float = 20.0
+    worn: float = 0.0
+    worn_mm: float = 30.0
+    worn_rgb: Triple = (0.3, 0.28, 0.26)
+    turned: float = 0.0
+    turned_mm: float = 15.0
+    turned_rgb: Triple = (0.5, 0.5, 0.5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

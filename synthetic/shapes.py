@@ -52,17 +52,32 @@ def _wrap(xp: ModuleType, angle: Array, period: Any) -> Array:
 
 
 def _relief(xp: ModuleType, n: Numbers, name: str, u: Array, v: Array, detail: Array | None) -> Any:
-    """Height in mm of a weld over the parent metal. `detail` (0 to 1) adds the ripple."""
-    wander = n[name + ".wander_mm"] * xp.sin(
-        v / n[name + ".wander_length_mm"] * 6.28 + n[name + ".phase"]
-    )
-    x = (u + wander) / n[name + ".half_width_mm"]
+    """Height in mm of a weld over the parent metal. `detail` (0 to 1) adds the ripple, and with it
+    what is too small for the march: valleys between passes, toes, and craters."""
+    sway = xp.sin(v / n[name + ".wander_length_mm"] * 6.28 + n[name + ".phase"])
+    lean = 1.0 - n[name + ".uneven"] * sway * sway
+    x = (u + n[name + ".wander_mm"] * sway) / (n[name + ".half_width_mm"] * lean)
     cap = xp.clip(1.0 - x * x, min=0.0)
-    height = n[name + ".crown_mm"] * cap + 0.5 * n[name + ".hilo_mm"] * xp.clip(x, -1.0, 1.0)
+    # The step dies out away from the seam: it would come back as a line halfway to the next one.
+    step = xp.clip(x, -1.0, 1.0) * xp.clip(2.0 - xp.abs(x), 0.0, 1.0)
+    height = n[name + ".crown_mm"] * lean * cap + 0.5 * n[name + ".hilo_mm"] * step
     if detail is not None:
+        passes = n[name + ".passes"]
+        # A cap of several passes is several crescents side by side, each its own ripple.
+        inner = (x + 1.0) * 0.5 * passes
+        inner = 2.0 * (inner - xp.floor(inner)) - 1.0
         pitch = n[name + ".ripple_pitch_mm"]
-        wave = xp.cos(6.2832 * v / pitch + 2.2 * x * x + n[name + ".phase"])
+        wave = xp.cos(6.2832 * v / pitch + 2.2 * inner * inner + n[name + ".phase"])
         height = height + detail * n[name + ".ripple_mm"] * wave * xp.clip(cap * 2.0, 0.0, 1.0)
+        valley = inner * inner
+        height = height - n[name + ".pass_mm"] * valley * valley * xp.clip(cap * 3.0, 0.0, 1.0)
+        toe = (xp.abs(x) - 0.8) * 4.5
+        height = height - n[name + ".toe_mm"] * xp.clip(1.0 - toe * toe, min=0.0)
+        stop = n[name + ".stop_mm"]
+        d = (v - stop * xp.floor(v / stop + 0.5)) / n[name + ".half_width_mm"]
+        crater = xp.clip(1.0 - d * d - 1.5 * x * x, min=0.0)
+        lap = xp.clip(1.0 - 4.0 * (d - 1.2) * (d - 1.2), min=0.0) * cap
+        height = height - n[name + ".crater_mm"] * (crater - 0.4 * lap)
     return height * n[name + ".present"]
 
 

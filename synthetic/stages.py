@@ -15,6 +15,7 @@ from synthetic.camera import rays
 from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate
 from synthetic.lighting import bars_shadow, environment, lit, mirrored
 from synthetic.packing import Numbers
+from synthetic.places import Place, nowhere, place_on
 from synthetic.shapes import (
     SHAPES,
     OneProp,
@@ -57,6 +58,7 @@ class Geometry(NamedTuple):
     cross_v_mm: Array
     seam: Array
     slot: Array
+    place: Place
 
 
 def ground_depth(xp: ModuleType, origin: Vec, direction: Vec) -> Array:
@@ -207,7 +209,8 @@ def geometry(
     """Where rays ended, given the march's last depth and distance; `footprint` is a pixel in mm."""
     origin, direction = sent.origin, sent.direction
     ground = ground_depth(xp, origin, direction)
-    solid = (distance < footprint) & (depth < ground)
+    # By the pixel where the march ended: `footprint` is that of the ground behind a near miss.
+    solid = (distance < depth * sent.pixel) & (depth < ground)
     depth = xp.where(solid, depth, ground)
     p = move(origin, direction, depth)
     # Of the props only the nearest matters from here on.
@@ -231,7 +234,7 @@ def geometry(
             which=which, outside=0.0 * p[0], part=0.0 * p[1], along=0.0 * p[2],
             around=0.0 * footprint, along_u_mm=p[0] + FAR_MM, along_v_mm=p[0] + 1.0,
             cross_u_mm=p[1] + FAR_MM, cross_v_mm=p[1] + 1.0, seam=0.0 * distance,
-            slot=0.0 * open_share,
+            slot=0.0 * open_share, place=nowhere(p),
         )  # fmt: skip
     local = to_piece(n, p)
     shape = SHAPES[kind](xp, n, local, None)
@@ -262,6 +265,7 @@ def geometry(
         cross_v_mm=shape.cross_v_mm,
         seam=xp.where(cross_weld, 1.0 * cross.label, seam),
         slot=xp.where(cross_weld, 2.0, xp.where(along_weld, 1.0, zero)),
+        place=place_on(xp, kind, n, local, shape.part, shape.along, shape.around),
     )
 
 
@@ -285,7 +289,7 @@ def shade(
         (xp.where(alike, FAR_MM, g.along_u_mm), g.along_v_mm),
         (xp.where(alike, FAR_MM, g.cross_u_mm), g.cross_v_mm),
     )
-    own = piece_look(xp, n, g.local, normal[2], outside, seams, footprint)
+    own = piece_look(xp, n, g.local, g.place, g.point, normal, outside, seams, footprint)
     own = own._replace(bend=rotate(n.several("piece.rotation", 9), own.bend))
     look = _choose(xp, g.piece | alike, own, look)
     along_normal = dot(look.bend, normal)

@@ -88,7 +88,7 @@ def test_a_weld_that_leaves_no_trace_has_no_contrast() -> None:
     scene, piece = drawn(Kind.ELBOW, Construction.WELDED, 4)
     bare = replace(
         piece.along_weld, crown_mm=0.0, hilo_mm=0.0, ripple_mm=0.0, bead_mix=0.0, band_mix=0.0,
-        zone_mix=0.0,
+        zone_mix=0.0, toe_mm=0.0, pass_mm=0.0, crater_mm=0.0, spatter=0.0, trace_roughness=0.0,
     )  # fmt: skip
     bold = replace(bare, bead_mix=1.0, bead_rgb=(0.9, 0.9, 0.9))
     contrast = {}
