@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
+from scipy.special import softmax
 
 from models.weights import LoadedWeights, WeightsError
 
@@ -66,25 +66,25 @@ def network_size(width: int, height: int, long_side_px: int = LONG_SIDE_PX) -> t
 
 
 class OnnxNetwork:
-    """The shipped network in an onnxruntime session, safe to share between threads.
-
-    The session is made in a thread of its own, since that takes as long as opening a photo does;
-    the first call waits for it, and raises WeightsError when the file cannot be run.
-    """
+    """The shipped network in an onnxruntime session, safe to share between threads."""
 
     def __init__(self, weights: LoadedWeights) -> None:
-        pool = ThreadPoolExecutor(1)
-        self._session = pool.submit(_session, weights.onnx)
-        pool.shutdown(wait=False)
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = min(4, os.cpu_count() or 1)
+        options.log_severity_level = 3
+        try:
+            self._session = onnxruntime.InferenceSession(
+                weights.onnx, options, providers=["CPUExecutionProvider"]
+            )
+        except Exception as error:  # onnxruntime raises its own kinds, all meaning the same here
+            raise WeightsError(f"the network's file cannot be run: {error}") from error
 
     def __call__(self, pixels: NDArray[np.uint8]) -> Maps:
         """`pixels` is (H, W, 3) uint8 RGB, H and W multiples of 32."""
         image = cv2.dnn.blobFromImage(pixels, 1.0 / 255.0)
-        part, seam, surface, kind, fabricated = self._session.result().run(
+        part, seam, surface, kind, fabricated = self._session.run(
             ["part", "seam", "surface", "kind", "fabricated"], {"image": image}
         )
-        from scipy.special import softmax  # slow to import, and ready by now: see vision.read
-
         return Maps(
             part=softmax(part[0], axis=0).transpose(1, 2, 0),
             seam=softmax(seam[0], axis=0).transpose(1, 2, 0),
@@ -94,13 +94,3 @@ class OnnxNetwork:
             kind=softmax(kind[0]),
             fabricated_logit=float(fabricated[0, 0]),
         )
-
-
-def _session(onnx: bytes) -> onnxruntime.InferenceSession:
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = min(4, os.cpu_count() or 1)
-    options.log_severity_level = 3
-    try:
-        return onnxruntime.InferenceSession(onnx, options, providers=["CPUExecutionProvider"])
-    except Exception as error:  # onnxruntime raises its own kinds, all meaning the same here
-        raise WeightsError(f"the network's file cannot be run: {error}") from error

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
-from importlib import import_module
-from threading import Thread
 
 import cv2
 import numpy as np
@@ -14,6 +12,7 @@ from numpy.typing import NDArray
 from models.weights import WeightsError, load_weights
 from vision.calibration import Calibration, Thresholds, from_card
 from vision.errors import PhotoUnreadable
+from vision.judging import judged
 from vision.network import Network, OnnxNetwork, network_size
 from vision.photo import Photo, open_photo
 from vision.reading import PhotoError, PhotoReading
@@ -39,13 +38,7 @@ class Reader:
 
     @staticmethod
     def load() -> Reader:
-        """The reader with the shipped weights; WeightsError when they are missing or altered.
-
-        What judges the maps needs SciPy and scikit-image, whose import takes as long as the
-        network's first look; they are imported while it looks, which a single photo is read a
-        quarter faster by.
-        """
-        Thread(target=import_module, args=("vision.judging",), daemon=True).start()
+        """The reader with the shipped weights; WeightsError when they are missing or altered."""
         weights = load_weights()
         try:
             thresholds, calibration = from_card(weights.card)
@@ -73,8 +66,6 @@ class Reader:
         began_s = time.perf_counter() if began_s is None else began_s
         pixels = for_network(photo)
         maps = self.network(pixels)
-        from vision.judging import judged  # imported by now, see `load`
-
         return judged(
             photo,
             pixels,
