@@ -20,6 +20,7 @@ from ui import (
     review_command,
     strength_command,
 )
+from ui.order_command import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
     from ui.outputs import OutputFolder
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
 
 EXIT_FAILED = 1
 EXIT_USAGE = 2
-EXIT_SOME_UNREAD = 3
 EXIT_STOPPED = 130
 
 app = typer.Typer(
