@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import signal
 from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from torch import Tensor
 from torch.utils.data import DataLoader, Dataset
 
 from fittings.words import Construction, Kind
+from models.photographs import sample_photograph
 from synthetic import effects
 from synthetic.collage import sample_collage
 from synthetic.fields import Vec
@@ -113,18 +115,38 @@ def draw(seed: Sequence[int], per_rank: int, plain_share: float = 0.0) -> dict[s
 
 
 def collage_places(per_rank: int) -> np.ndarray:
-    """Which pictures of a batch have a collage for all that is no fitting: a sixth of those with
-    one fitting, and a third of those without any, which are nothing else."""
+    """Which pictures of a batch have a collage or a photograph for all that is no fitting: a
+    quarter of those with one fitting, and half of those without any, which are nothing else."""
     share = shares(per_rank)
-    behind = [kind * share.singles + i for kind in range(GROUP) for i in range(share.singles // 6)]
-    alone = [share.pictures - 1 - i for i in range(share.items // 3)]
+    behind = [kind * share.singles + i for kind in range(GROUP) for i in range(share.singles // 4)]
+    alone = [share.pictures - 1 - i for i in range(share.items // 2)]
     return np.array([*behind, *alone])
 
 
-def draw_collages(seed: Sequence[int], per_rank: int, height: int, width: int) -> np.ndarray:
+@dataclasses.dataclass(frozen=True, slots=True)
+class Photographs:
+    """Files that stand for collages, `share` of the time; none at all where there are no files."""
+
+    files: tuple[Path, ...] = ()
+    share: float = 0.0
+
+
+def draw_collages(
+    seed: Sequence[int],
+    per_rank: int,
+    height: int,
+    width: int,
+    photographs: Photographs,
+) -> np.ndarray:
     """(K, height, width, 3) uint8, one for each of `collage_places`."""
-    rngs = (np.random.default_rng([*seed, 1_000_000 + i]) for i in collage_places(per_rank))
-    return np.stack([sample_collage(rng, height, width) for rng in rngs])
+    drawn = []
+    for i in collage_places(per_rank):
+        rng = np.random.default_rng([*seed, 1_000_000 + i])
+        if rng.random() < photographs.share:
+            drawn.append(sample_photograph(rng, photographs.files, height, width))
+        else:
+            drawn.append(sample_collage(rng, height, width))
+    return np.stack(drawn)
 
 
 _ENDLESS = 10_000_000  # batches
@@ -132,10 +154,16 @@ _ENDLESS = 10_000_000  # batches
 
 class _Drawn(Dataset):
     def __init__(
-        self, seed: int, rank: int, per_rank: int, size: tuple[int, int], plain_batches: int
+        self,
+        seed: int,
+        rank: int,
+        per_rank: int,
+        size: tuple[int, int],
+        plain_batches: int,
+        photographs: Photographs,
     ) -> None:
         self.seed, self.rank, self.per_rank, self.size = seed, rank, per_rank, size
-        self.plain_batches = plain_batches
+        self.plain_batches, self.photographs = plain_batches, photographs
 
     def __len__(self) -> int:
         return _ENDLESS
@@ -144,7 +172,7 @@ class _Drawn(Dataset):
         plain_share = max(0.0, 1.0 - index / self.plain_batches) if self.plain_batches else 0.0
         seed = (self.seed, self.rank, index)
         drawn = draw(seed, self.per_rank, plain_share)
-        drawn["collages"] = draw_collages(seed, self.per_rank, *self.size)
+        drawn["collages"] = draw_collages(seed, self.per_rank, *self.size, self.photographs)
         return {name: torch.from_numpy(value) for name, value in drawn.items()}
 
 
@@ -344,6 +372,7 @@ class Batches:
         world: int,
         workers: int,
         plain_batches: int = 0,
+        photographs: Photographs = Photographs(),
     ) -> None:
         del world  # each rank draws its own pictures
         self.height, self.width, self.device = height, width, device
@@ -351,7 +380,7 @@ class Batches:
         self.fixed = fixed_arrays(device)
         dataset = _Drawn if device.type == "cuda" else _Rendered
         self.loader = DataLoader(
-            dataset(seed, rank, per_rank, (height, width), plain_batches),
+            dataset(seed, rank, per_rank, (height, width), plain_batches, photographs),
             batch_size=None,
             num_workers=workers,
             prefetch_factor=4 if workers else None,

@@ -39,6 +39,7 @@ from models.checkpoints import (
 from models.host import Host, Log, Meter, StopSignal, join_host, leave_host
 from models.losses import LOSS_NAMES, LossWeights, total_loss
 from models.network import SeamNetwork, count_parameters
+from models.photographs import list_photographs
 from models.store import Store, seeded
 from models.targets import Batch, half_resolution, resized, turned
 from models.train_config import TrainConfig, learning_rate_at, make_parser, step_picture
@@ -321,9 +322,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (CheckpointError, TypeError, ValueError) as error:
         print(f"models.train: {error}", file=sys.stderr)
         return 2
-    from models.batches import Batches, tuning_batches  # renders: heavy, and not for --help
+    # They render: heavy, and not for --help.
+    from models.batches import Batches, Photographs, tuning_batches
 
-    make_batches = functools.partial(Batches, plain_batches=config.plain_batches)
+    photographs = Photographs()
+    if config.photographs:
+        photographs = Photographs(
+            list_photographs(Path(config.photographs)), config.photograph_share
+        )
+    make_batches = functools.partial(
+        Batches, plain_batches=config.plain_batches, photographs=photographs
+    )
     train(
         config,
         make_batches,

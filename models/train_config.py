@@ -38,6 +38,10 @@ class TrainConfig:
     times: int = 1  # how often a rendered picture is learnt from, on the average
     kept: int = 8192  # pictures kept for that on each device (2.4 MB each); none when times is 1
     plain_batches: int = 0  # over so many batches of each rank, plain scenes give way to all
+    photographs: str = ""  # folder of photographs without fittings, to be learnt as such
+    photograph_share: float = (
+        0.65  # of the collages, where there are photographs, so many are those
+    )
     workers: int = 4  # worker processes of the batches, on each rank
     learning_rate: float = 2e-3  # the highest of the run
     warmup_steps: int = 300
@@ -67,6 +71,8 @@ class TrainConfig:
         few = (self.tiny_share, self.small_share, self.large_share)
         if min(few) < 0 or sum(few) > 1:
             raise ValueError(f"tiny, small and large share the steps, 1 together at most: {few}")
+        if not 0 <= self.photograph_share <= 1:
+            raise ValueError(f"photograph_share lies from 0 to 1, got {self.photograph_share}")
         if self.times < 1 or (self.times > 1 and self.kept < self.per_rank):
             raise ValueError(
                 f"times is 1 or more, and kept no less than per_rank: {self.times}, {self.kept}"

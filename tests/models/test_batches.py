@@ -9,6 +9,7 @@ import torch
 from fittings.words import Kind
 from models.batches import (
     GROUP,
+    Photographs,
     collage_places,
     draw,
     draw_collages,
@@ -27,7 +28,7 @@ SEED = (5, 0, 0)
 def batches() -> tuple[dict, dict]:
     """The same 32 pictures without and with collages."""
     drawn = {name: torch.from_numpy(value) for name, value in draw(SEED, 32).items()}
-    collages = torch.from_numpy(draw_collages(SEED, 32, *SIZE))
+    collages = torch.from_numpy(draw_collages(SEED, 32, *SIZE, Photographs()))
     run, fixed = stages_on(CPU), fixed_arrays(CPU)
     with torch.no_grad():
         plain = render_drawn(drawn, *SIZE, run, fixed)
@@ -37,8 +38,12 @@ def batches() -> tuple[dict, dict]:
 
 def test_collages_leave_the_truth_and_the_pieces_alone(batches: tuple[dict, dict]) -> None:
     plain, collaged = batches
-    for name in ("part", "seam", "seam_weight", "along", "kind", "fabricated"):
+    for name in ("part", "along", "around_cos", "around_sin", "kind"):
         assert torch.equal(plain[name], collaged[name]), name
+    # What is asked of a seam follows from the contrast in the finished picture, where the blur mixes
+    # in what lies behind: at the thresholds it may change.
+    differs = (plain["seam_weight"] != collaged["seam_weight"]).flatten(1).any(1)
+    assert int(differs.sum()) <= 2
     at = collage_places(32)
     changed = (plain["image"] - collaged["image"]).abs().mean(1)  # (B, h, w)
     others = np.setdiff1d(np.arange(32), at)
@@ -52,7 +57,7 @@ def test_collages_leave_the_truth_and_the_pieces_alone(batches: tuple[dict, dict
 
 def test_collages_alone_are_pictures_without_a_fitting(batches: tuple[dict, dict]) -> None:
     share = shares(32)
-    alone = collage_places(32)[-(share.items // 3) :]
+    alone = collage_places(32)[-(share.items // 2) :]
     assert (batches[1]["kind"][alone] == Kind.NONE.label).all()
     assert (batches[1]["part"][alone] == 0).all()
     behind = set(collage_places(32)) - set(alone)
