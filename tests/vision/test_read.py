@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fittings.words import Construction, Kind, Orientation, Reading
+from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, render
 from synthetic.sample import sample_scene
 from synthetic.sample_pieces import sample_piece
@@ -151,9 +152,9 @@ def _fabricated(kind: Kind):
         old = scene.pieces[0]
         piece = replace(piece, rotation=old.rotation, position_mm=old.position_mm)
         scene = replace(scene, pieces=(piece,))
-        small = render(scene, 96, 64)
+        small = render(scene, 96, 64, native_stages())
         if small.pixels[0, 1] > 150 and small.contrast[0, 1] > VISIBLE_CONTRAST:
-            return scene, render(scene, 384, 288)
+            return scene, render(scene, 384, 288, native_stages())
     raise AssertionError("no scene of 240 shows its weld")
 
 
