@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
@@ -193,3 +195,13 @@ def _png(width: int, height: int) -> bytes:
 def test_the_network_sees_the_photo_at_its_size() -> None:
     photo = open_photo(_png(640, 480), "x.png")
     assert for_network(photo).shape == (384, 512, 3)
+
+
+def test_reading_loads_neither_scipy_nor_scikit_image() -> None:
+    """Importing them takes longer than a reading does."""
+    code = (
+        "import sys, vision.read, vision.sources\n"
+        "print(sorted({name.partition('.')[0] for name in sys.modules} & {'scipy', 'skimage'}))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
