@@ -99,16 +99,16 @@ def screen_in_processes(
                 told += 1
                 yield Screened(name=photo.name, data=data, reading=reading, error=error)
             while free and not exhausted and len(held) < AHEAD * processes:
-                number, photo = next(coming, (-1, None))
-                if photo is None:
+                if (upcoming := next(coming, None)) is None:
                     exhausted = True
-                elif isinstance(photo.content, bytes):
-                    held[number] = photo
+                    break
+                number, photo = upcoming
+                held[number] = photo
+                if isinstance(photo.content, bytes):
                     worker = free.popleft()
                     worker.read(number, photo)
                     busy[worker.pipe] = worker
                 else:
-                    held[number] = photo
                     answers[number] = None, photo.content.as_photo_error()
             if told in answers:
                 continue
@@ -116,9 +116,9 @@ def screen_in_processes(
                 return
             for pipe in wait([w.pipe for w in busy.values()]):
                 worker = busy.pop(pipe)
-                number, answer = worker.answer()
-                if number is not None:
-                    answers[number] = answer
+                done, answer = worker.answer()
+                if done is not None:
+                    answers[done] = answer
                 if worker.lost:
                     worker = _Worker.started(load)
                     busy[worker.pipe] = worker
