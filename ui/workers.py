@@ -8,7 +8,6 @@ had: that photo gets an error, a new worker takes the place, the rest go on.
 from __future__ import annotations
 
 import multiprocessing
-import os
 import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -40,12 +39,6 @@ class WorkersFailed(SeamtriageError):
     """No worker could be started; the message says why."""
 
 
-def usable_cores() -> int:
-    """Processor cores that this process may use."""
-    usable = getattr(os, "sched_getaffinity", None)
-    return len(usable(0)) if usable is not None else os.cpu_count() or 1
-
-
 def screen_batch(
     sources: Iterable[Found],
     load_one: Callable[[], PhotoReader] = load_reader,
@@ -53,7 +46,10 @@ def screen_batch(
     processes: int | None = None,
 ) -> Iterator[Screened]:
     """As `screening.screen`, by one process a core where there are more than a few photos."""
-    processes = usable_cores() if processes is None else processes
+    if processes is None:
+        from vision.network import usable_cores  # brings onnxruntime, as reading does
+
+        processes = usable_cores()
     coming = iter(sources)
     first = list(islice(coming, FEW)) if processes > 1 else []
     if len(first) < FEW:

@@ -51,6 +51,12 @@ class Maps:
         return self.part.shape[0], self.part.shape[1]
 
 
+def usable_cores() -> int:
+    """Processor cores that this process may use."""
+    usable = getattr(os, "sched_getaffinity", None)
+    return len(usable(0)) if usable is not None else os.cpu_count() or 1
+
+
 Network = Callable[[NDArray[np.uint8]], Maps]
 
 
@@ -72,7 +78,7 @@ class OnnxNetwork:
 
     def __init__(self, weights: LoadedWeights, threads: int | None = None) -> None:
         options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = threads or min(4, os.cpu_count() or 1)
+        options.intra_op_num_threads = threads or min(4, usable_cores())
         options.log_severity_level = 3
         try:
             self._session = onnxruntime.InferenceSession(
