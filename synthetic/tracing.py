@@ -196,9 +196,17 @@ def declared() -> tuple[str, ...]:
 
 _LANES_PER_BLOCK = 64
 
+RENDERED: tuple[Kind | None, ...] = (*(kind for kind in Kind if kind is not Kind.NONE), None)
+"""What has a function of its own: each kind of fitting, and None for what has no fitting."""
 
-def c_source() -> str:
-    """A C library: `render_<kind>(p, width, height, out)` writes OUTPUTS planes of H · W floats."""
+
+def function_name(kind: Kind | None) -> str:
+    """What the function that renders an item of this kind is called."""
+    return f"render_{kind.value if kind else 'none'}"
+
+
+def c_source(kind: Kind | None) -> str:
+    """C of `render_<kind>(p, width, height, out)`, which writes OUTPUTS planes of H · W floats."""
     # Side by side, sine and cosine of one angle become one call that no compiler vectorises.
     lines = ["#include <math.h>", "#define cosf(x) sinf((x) + 1.57079633f)"]
     lines += [f"#define N {_LANES_PER_BLOCK}", "#define AT(v) v[lane]"]
@@ -207,25 +215,24 @@ def c_source() -> str:
         "#define EVERY(c) { int all = 1; for (int lane = 0; lane < N; lane++) all &= (c); "
         "if (all) break; }"
     ]
-    for kind in (*(k for k in Kind if k is not Kind.NONE), None):
-        lines += [
-            f"void render_{kind.value if kind else 'none'}"
-            "(const float* restrict p, int width, int height, float* restrict out) {",
-            "const float long_side = (float)(width > height ? width : height);",
-            "const int total = width * height;",
-            "for (int first = 0; first < total; first += N) {",
-            *(f"float {name}[N];" for name in declared()),
-            "LANES { const int i = first + lane < total ? first + lane : total - 1;",
-            "across[lane] = ((float)(i % width) + 0.5f - 0.5f * (float)width) / long_side;",
-            "down[lane] = ((float)(i / width) + 0.5f - 0.5f * (float)height) / long_side; }",
-            pixel_source(kind, lanes=True),
-            "for (int lane = 0; lane < N && first + lane < total; lane++) {",
-            *(
-                f"out[(long){i} * total + first + lane] = {name}[lane];"
-                for i, name in enumerate(OUTPUTS)
-            ),
-            "}}}",
-        ]
+    lines += [
+        f"void {function_name(kind)}"
+        "(const float* restrict p, int width, int height, float* restrict out) {",
+        "const float long_side = (float)(width > height ? width : height);",
+        "const int total = width * height;",
+        "for (int first = 0; first < total; first += N) {",
+        *(f"float {name}[N];" for name in declared()),
+        "LANES { const int i = first + lane < total ? first + lane : total - 1;",
+        "across[lane] = ((float)(i % width) + 0.5f - 0.5f * (float)width) / long_side;",
+        "down[lane] = ((float)(i / width) + 0.5f - 0.5f * (float)height) / long_side; }",
+        pixel_source(kind, lanes=True),
+        "for (int lane = 0; lane < N && first + lane < total; lane++) {",
+        *(
+            f"out[(long){i} * total + first + lane] = {name}[lane];"
+            for i, name in enumerate(OUTPUTS)
+        ),
+        "}}}",
+    ]
     return "\n".join(lines)
 
 
@@ -233,9 +240,9 @@ def cuda_source() -> str:
     """CUDA kernels: `render_<kind>(rows, numbers, items, width, height, out)`, one thread a pixel;
     `out` is OUTPUTS planes of items · H · W floats."""
     lines = ["#define AT(v) v", "#define LANES", "#define EVERY(c) if (c) break;"]
-    for kind in (*(k for k in Kind if k is not Kind.NONE), None):
+    for kind in RENDERED:
         lines += [
-            f'extern "C" __global__ void render_{kind.value if kind else "none"}'
+            f'extern "C" __global__ void {function_name(kind)}'
             "(const float* __restrict__ rows, int numbers, int items, int width, int height, "
             "float* __restrict__ out) {",
             "const int total = width * height;",

@@ -9,6 +9,7 @@ from tests.stand_in import StandInReader, encoded, picture
 from ui import loading
 
 settings.register_profile("repeatable", derandomize=True, deadline=None, max_examples=60)
+settings.register_profile("fuzz", deadline=None, max_examples=5000)  # new ones every time
 settings.load_profile("repeatable")
 
 

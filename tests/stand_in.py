@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
+import signal
 import struct
 import zlib
 from dataclasses import dataclass
@@ -163,3 +165,33 @@ def bad_files() -> dict[str, tuple[bytes, str]]:
 def sha256_of(data: bytes) -> str:
     """Hex digest."""
     return hashlib.sha256(data).hexdigest()
+
+
+def load_stand_in(threads: int) -> StandInReader:
+    """For the processes of a batch, which load a reader for themselves."""
+    assert threads == 1
+    return StandInReader()
+
+
+def load_fragile(threads: int) -> FragileReader:
+    """A reader whose process is killed by a photo called `deadly`."""
+    return FragileReader(load_stand_in(threads))
+
+
+def load_never(threads: int) -> StandInReader:
+    """A reader that can't be loaded; its process ends at once."""
+    os._exit(threads)
+
+
+@dataclass(frozen=True, slots=True)
+class FragileReader:
+    """As `inner`, until it meets a deadly photo."""
+
+    inner: StandInReader
+    version: str = "stand-in"
+    sha256: str = "0" * 64
+
+    def read_bytes(self, data: bytes, name: str) -> StandInOutcome:
+        if name.startswith("deadly"):
+            os.kill(os.getpid(), signal.SIGKILL)
+        return self.inner.read_bytes(data, name)

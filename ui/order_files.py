@@ -200,7 +200,6 @@ def _check_count(count: int, name: str) -> None:
 def _sheets(data: bytes, name: str) -> Iterator[list[Row]]:
     """The visible sheets of an Excel workbook, as rows of text."""
     import openpyxl
-    from openpyxl.utils.exceptions import InvalidFileException
 
     problem = OrderFileError(
         name, "not an Excel workbook that can be read", "save it as .xlsx or CSV"
@@ -209,7 +208,7 @@ def _sheets(data: bytes, name: str) -> Iterator[list[Row]]:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             names = archive.namelist()
             unpacked = sum(entry.file_size for entry in archive.infolist())
-    except zipfile.BadZipFile:
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError):
         raise problem from None
     if "xl/workbook.xml" not in names:
         raise problem
@@ -224,8 +223,7 @@ def _sheets(data: bytes, name: str) -> Iterator[list[Row]]:
             book.close()
     except OrderFileError:
         raise
-    except (InvalidFileException, KeyError, ValueError, TypeError, OSError, SyntaxError):
-        # SyntaxError is what the XML parser raises; damaged workbooks give any of these.
+    except Exception:  # damaged workbooks make archive, XML parser and openpyxl fail in many ways
         raise problem from None
     return iter(sheets)
 

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from ui import sign_in
 from vision.errors import SeamtriageError
 
 APP = Path(__file__).parent / "app.py"
@@ -36,6 +37,29 @@ def is_loopback(address: str) -> bool:
         return False
 
 
+def allowed_hosts(address: str, *, insisted: bool = False) -> tuple[str, ...]:
+    """The names by which browsers may ask for pages served at `address`; empty for any name.
+
+    On loopback only this machine's own names, so that no foreign web page can reach the pages under
+    a name of its own that it lets point here (DNS rebinding). Any other address raises CannotServe
+    unless sign-in is set up, or the user insists on serving everybody.
+    """
+    if is_loopback(address):
+        return tuple(dict.fromkeys(("localhost", "127.0.0.1", "::1", address)))
+    try:
+        section = sign_in.settings()
+        if section is not None:
+            return (sign_in.own_host(section),)
+    except sign_in.SignInWrong as error:
+        raise CannotServe(f"{address} can be reached from other machines, and {error}") from error
+    if insisted:
+        return ()
+    raise CannotServe(
+        f"{address} can be reached from other machines, and no sign-in is set up (DEVELOPERS.md "
+        "says how). Give --insist-on-network as well to let in everybody who can reach it."
+    )
+
+
 def free_port(address: str, asked: int | None) -> int:
     """The port asked for; without one 8501, or any free port where that is taken.
 
@@ -55,8 +79,11 @@ def free_port(address: str, asked: int | None) -> int:
     raise CannotServe(f"{problem}. Choose another with --port.")
 
 
-def streamlit_command(app: Path, address: str, port: int) -> list[str]:
-    """The command that serves `app` with the project's settings, wherever it is started from."""
+def streamlit_command(app: Path, address: str, port: int, hosts: tuple[str, ...] = ()) -> list[str]:
+    """The command that serves `app` with the project's settings, wherever it is started from.
+
+    `hosts` as `allowed_hosts` gives them.
+    """
     with CONFIG.open("rb") as stream:
         settings = tomllib.load(stream)
     settings["server"].update(address=address, port=port)
@@ -65,18 +92,21 @@ def streamlit_command(app: Path, address: str, port: int) -> list[str]:
         for section, keys in settings.items()
         for key, value in keys.items()
     ]
+    flags += [f"--server.allowedHosts={host}" for host in hosts]
     return [sys.executable, "-m", "streamlit", "run", str(app), *flags]
 
 
 @contextmanager
-def served(address: str, port: int, app: Path = APP) -> Iterator[subprocess.Popen[bytes]]:
+def served(
+    address: str, port: int, app: Path = APP, *, insisted: bool = False
+) -> Iterator[subprocess.Popen[bytes]]:
     """The pages, answering at `address`:`port` for as long as the block runs.
 
-    Raises CannotServe where they don't come up within a minute.
+    Raises CannotServe where they don't come up within a minute, or may not listen there
+    (`allowed_hosts`).
     """
-    process = subprocess.Popen(
-        streamlit_command(app, address, port), stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL
-    )
+    command = streamlit_command(app, address, port, allowed_hosts(address, insisted=insisted))
+    process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
     try:
         _wait_until_well(process, address, port)
         yield process

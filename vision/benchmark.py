@@ -1,22 +1,23 @@
 """How long a reading takes, in units of decoding: `python -m vision.benchmark`.
 
 Makes a 12-megapixel JPEG, then measures in one run, on one machine: reading it with the model
-loaded, decoding it in full, the command from a cold start, and the largest memory of a process that
-reads. Ratios say something on any machine; the seconds beside them only on this one.
+loaded, decoding it in full, the command from a cold start, its help, and the largest memory of a
+process that reads. With `--batch N` also `seamtriage screen` over N such photos: how many a second
+for each core, against one at a time in one process, and how much memory grows on the way.
+
+Ratios say something on any machine; the seconds beside them only on this one, and only while
+nothing else runs on it.
 """
 
 from __future__ import annotations
 
 import argparse
 import io
-import os
-import platform
-import shutil
 import statistics
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
@@ -30,24 +31,38 @@ from fittings.words import Kind
 from models.weights import WeightsError
 from synthetic.render import render
 from synthetic.sample import sample_scene
+from vision.machine import (
+    BenchmarkError,
+    child_processor_s,
+    family,
+    hardware,
+    installed_command,
+    medians_s,
+    memory_mb,
+    run,
+)
+from vision.network import usable_cores
 from vision.read import Reader
-
-try:
-    import resource
-except ImportError:  # Windows has none
-    resource = None  # type: ignore[assignment]
 
 SEED = 900_001
 WIDTH_PX, HEIGHT_PX = 4032, 3024
 NOISE_LEVELS = 3.0
 """Spread of the sensor's noise, 8-bit levels: with it a picture takes 3 to 4 MB, as a phone's."""
 
-READ_TARGET, COLD_TARGET, MEMORY_TARGET_MB = 5.0, 10.0, 1000.0
+READ_TARGET, COLD_TARGET, MEMORY_TARGET_MB = 3.0, 10.0, 1000.0
+HELP_TARGET_S = 0.5
+"""Of a processor."""
+
+BATCH_TARGET = 0.8
+"""Photos a second of a batch, at least, over cores ÷ seconds of one photo in one process."""
+
+GROWTH_TARGET = 1.1
+"""Largest memory of a whole batch over that of its first hundred photos."""
 
 _MEMORY = """
 import sys
 from pathlib import Path
-from vision.benchmark import peak_memory_mb
+from vision.machine import peak_memory_mb
 from vision.read import Reader
 data, reader = Path(sys.argv[1]).read_bytes(), Reader.load()
 for _ in range(3):
@@ -56,27 +71,31 @@ print(peak_memory_mb())
 """
 
 
-class BenchmarkError(Exception):
-    """A part could not be measured; the message says why."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """One measurement; `target` is the most that `value` may be, None where nothing is promised."""
+    """One measurement; `target` is the most that `value` may be (the least, with `at_least`), None
+    where nothing is promised."""
 
     name: str
     value: float
     unit: str
     target: float | None = None
+    at_least: bool = False
+
+    @property
+    def reached(self) -> bool:
+        """Whether what was promised is kept."""
+        if self.target is None:
+            return True
+        return self.value >= self.target if self.at_least else self.value <= self.target
 
     def text(self) -> str:
         """One line of the table."""
         if self.target is None:
             return f"{self.name:<58}{self.value:>9.2f} {self.unit}"
-        word = "reached" if self.value <= self.target else "MISSED"
-        return (
-            f"{self.name:<58}{self.value:>9.2f} {self.unit:<6}at most {self.target:g}: {word}"
-        ).rstrip()
+        word = "reached" if self.reached else "MISSED"
+        bound = "at least" if self.at_least else "at most"
+        return f"{self.name:<58}{self.value:>9.2f} {self.unit:<6}{bound} {self.target:g}: {word}"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -84,6 +103,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m vision.benchmark", description=__doc__)
     parser.add_argument("--repeats", type=int, default=5, help="of each part; the median counts")
     parser.add_argument("--keep", type=Path, help="write the 12-megapixel JPEG here as well")
+    parser.add_argument("--batch", type=int, default=0, help="photos of a batch; 0 leaves it out")
     options = parser.parse_args(arguments)
     data, render_s = phone_photo()
     if options.keep is not None:
@@ -96,14 +116,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     problem = None
     try:
         lines += measured(data, options.repeats)
+        if options.batch:
+            lines += measured_batch(data, options.batch)
     except (BenchmarkError, WeightsError) as error:
         problem = error
     for line in lines:
         print(line.text())
     if problem is not None:
         print(f"Not measured: {problem}", file=sys.stderr)
-    missed = [line for line in lines if line.target is not None and line.value > line.target]
-    return 1 if problem is not None or missed else 0
+    return 1 if problem is not None or not all(line.reached for line in lines) else 0
 
 
 def measured(data: bytes, repeats: int) -> list[Line]:
@@ -123,6 +144,9 @@ def measured(data: bytes, repeats: int) -> list[Line]:
         path.write_bytes(data)
         command = [installed_command(), "screen", str(path), "--json"]
         (cold,) = medians_s([lambda: run(command)], repeats)
+        help_s = statistics.median(
+            child_processor_s([installed_command(), "--help"]) for _ in range(repeats)
+        )
         memory_mb = float(run([sys.executable, "-c", _MEMORY, str(path)]).strip())
     return [
         Line(name="full decoding with OpenCV", value=opencv, unit="s"),
@@ -133,6 +157,7 @@ def measured(data: bytes, repeats: int) -> list[Line]:
         Line(name="seamtriage screen from a cold start", value=cold, unit="s"),
         Line(name="  ÷ OpenCV's decoding", value=cold / opencv, unit="", target=COLD_TARGET),
         Line(name="  ÷ Pillow's decoding", value=cold / pillow, unit=""),
+        Line(name="seamtriage --help, processor", value=help_s, unit="s", target=HELP_TARGET_S),
         Line(
             name="largest memory of a process that reads",
             value=memory_mb,
@@ -140,6 +165,59 @@ def measured(data: bytes, repeats: int) -> list[Line]:
             target=MEMORY_TARGET_MB,
         ),
     ]
+
+
+def measured_batch(data: bytes, count: int) -> list[Line]:
+    """`seamtriage screen` over `count` photos: its speed a core, and how its memory grows."""
+    reader = Reader.load(threads=1)
+    reader.read_bytes(data, "photo.jpg")
+    (one_s,) = medians_s([lambda: reader.read_bytes(data, "photo.jpg")], 5)
+    with tempfile.TemporaryDirectory() as folder:
+        first = Path(folder) / "00000.jpg"
+        first.write_bytes(data)
+        for number in range(1, count):
+            (Path(folder) / f"{number:05}.jpg").hardlink_to(first)
+        began = perf_counter()
+        memory = list(batch_memory_mb(Path(folder)))
+        elapsed_s = perf_counter() - began
+    if len(memory) != count:
+        raise BenchmarkError(f"{count} photos were given and {len(memory)} came back.")
+    speed = count / elapsed_s / (usable_cores() / one_s)
+    lines = [
+        Line(name=f"batch of {count}, photos a second", value=count / elapsed_s, unit=""),
+        Line(name="reading on one core", value=one_s, unit="s"),
+        Line(
+            name="  batch ÷ (cores ÷ reading on one core)",
+            value=speed,
+            unit="",
+            target=BATCH_TARGET,
+            at_least=True,
+        ),
+    ]
+    if count > 200:
+        lines.append(
+            Line(
+                name="  memory of all its processes, last ÷ hundredth photo",
+                value=statistics.median(memory[-20:]) / statistics.median(memory[90:110]),
+                unit="",
+                target=GROWTH_TARGET,
+            )
+        )
+    return lines
+
+
+def batch_memory_mb(folder: Path) -> Iterator[float]:
+    """The memory in use by `seamtriage screen` and its workers, at each photo that it gives, MB."""
+    command = [installed_command(), "screen", "--json", str(folder)]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    ) as process:
+        for line in process.stdout or ():
+            if '"verdict"' not in line:
+                raise BenchmarkError(f"a photo was not read: {line[:200]}")
+            yield sum(map(memory_mb, family(process.pid)))
+    if process.returncode != 0:
+        raise BenchmarkError(f"the batch ended with exit code {process.returncode}.")
 
 
 def phone_photo() -> tuple[bytes, float]:
@@ -178,68 +256,6 @@ def decode_pillow(data: bytes) -> Image.Image:
     """Wholly decoded."""
     with Image.open(io.BytesIO(data)) as image:
         return image.convert("RGB")
-
-
-def medians_s(parts: Sequence[Callable[[], object]], repeats: int) -> tuple[float, ...]:
-    """Median seconds of each part; they take turns, so that a busy moment meets them all."""
-    taken: list[list[float]] = [[] for _ in parts]
-    for _ in range(repeats):
-        for times, part in zip(taken, parts, strict=True):
-            start = perf_counter()
-            part()
-            times.append(perf_counter() - start)
-    return tuple(statistics.median(times) for times in taken)
-
-
-def installed_command() -> str:
-    """Path of `seamtriage`, beside this Python first; BenchmarkError when it is not installed."""
-    beside = shutil.which("seamtriage", path=str(Path(sys.executable).parent))
-    found = beside or shutil.which("seamtriage")
-    if found is None:
-        raise BenchmarkError("the command seamtriage is not installed: pip install -e .")
-    return found
-
-
-def run(command: Sequence[str]) -> str:
-    """Standard output of a child process; BenchmarkError with its last words when it fails."""
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode != 0:
-        last = (done.stderr.strip().splitlines() or ["no message"])[-1]
-        raise BenchmarkError(f"{Path(command[0]).name} failed: {last}")
-    return done.stdout
-
-
-def peak_memory_mb() -> float:
-    """Largest resident memory of this process so far, MB. BenchmarkError where it can't be told.
-
-    Linux's VmHWM is asked first: its `ru_maxrss` starts from what the parent held.
-    """
-    status = Path("/proc/self/status")
-    if status.exists():
-        for line in status.read_text(encoding="utf-8").splitlines():
-            if line.startswith("VmHWM:"):
-                return int(line.split()[1]) * 1024 / 1e6
-    if resource is None:
-        raise BenchmarkError("this system does not tell a process's largest memory.")
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return peak / 1e6 if sys.platform == "darwin" else peak * 1024 / 1e6
-
-
-def hardware() -> str:
-    """Processor, cores this process may use, Python: one line."""
-    usable = getattr(os, "sched_getaffinity", None)
-    cores = len(usable(0)) if usable is not None else os.cpu_count()
-    return f"{processor()}, {cores} cores; Python {platform.python_version()}, {platform.system()}"
-
-
-def processor() -> str:
-    """The processor's name as far as the system tells."""
-    info = Path("/proc/cpuinfo")
-    if info.exists():
-        for line in info.read_text(encoding="utf-8", errors="replace").splitlines():
-            if line.startswith("model name"):
-                return line.partition(":")[2].strip()
-    return platform.processor() or platform.machine() or "unknown processor"
 
 
 if __name__ == "__main__":

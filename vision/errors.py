@@ -9,6 +9,7 @@
     │   ├── PictureTooSmall      too_small
     │   ├── AnimatedPicture      animated
     │   ├── UnsupportedPicture   unsupported
+    │   ├── ReadingStopped       reading_stopped
     │   └── SourceUnreadable     a file, folder, archive or document that gives no photo
     │       ├── NotFound         not_found
     │       ├── NoAccess         no_access
@@ -96,6 +97,13 @@ class UnsupportedPicture(PhotoUnreadable):
 
     kind = "unsupported"
     remedy = "Save it as a JPEG or PNG."
+
+
+class ReadingStopped(PhotoUnreadable):
+    """The process that had the photo ended before it had read it."""
+
+    kind = "reading_stopped"
+    remedy = "Read this one again by itself; if that ends too, save it again as a JPEG or PNG."
 
 
 class SourceUnreadable(PhotoUnreadable):

@@ -14,7 +14,6 @@ import cv2
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
-from scipy.special import softmax
 
 from models.weights import LoadedWeights, WeightsError
 
@@ -52,6 +51,12 @@ class Maps:
         return self.part.shape[0], self.part.shape[1]
 
 
+def usable_cores() -> int:
+    """Processor cores that this process may use."""
+    usable = getattr(os, "sched_getaffinity", None)
+    return len(usable(0)) if usable is not None else os.cpu_count() or 1
+
+
 Network = Callable[[NDArray[np.uint8]], Maps]
 
 
@@ -66,11 +71,14 @@ def network_size(width: int, height: int, long_side_px: int = LONG_SIDE_PX) -> t
 
 
 class OnnxNetwork:
-    """The shipped network in an onnxruntime session, safe to share between threads."""
+    """The shipped network in an onnxruntime session, safe to share between threads.
 
-    def __init__(self, weights: LoadedWeights) -> None:
+    It uses `threads` processor cores; up to four where that is not said.
+    """
+
+    def __init__(self, weights: LoadedWeights, threads: int | None = None) -> None:
         options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = min(4, os.cpu_count() or 1)
+        options.intra_op_num_threads = threads or min(4, usable_cores())
         options.log_severity_level = 3
         try:
             self._session = onnxruntime.InferenceSession(
@@ -86,11 +94,17 @@ class OnnxNetwork:
             ["part", "seam", "surface", "kind", "fabricated"], {"image": image}
         )
         return Maps(
-            part=softmax(part[0], axis=0).transpose(1, 2, 0),
-            seam=softmax(seam[0], axis=0).transpose(1, 2, 0),
+            part=softmax(part[0]).transpose(1, 2, 0),
+            seam=softmax(seam[0]).transpose(1, 2, 0),
             along=surface[0, 0],
             around_cos=surface[0, 1],
             around_sin=surface[0, 2],
             kind=softmax(kind[0]),
             fabricated_logit=float(fabricated[0, 0]),
         )
+
+
+def softmax(logits: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Probabilities over the first axis."""
+    powers = np.exp(logits - logits.max(axis=0))
+    return np.asarray(powers / powers.sum(axis=0))

@@ -37,15 +37,18 @@ class Reader:
     sha256: str
 
     @staticmethod
-    def load() -> Reader:
-        """The reader with the shipped weights; WeightsError when they are missing or altered."""
+    def load(threads: int | None = None) -> Reader:
+        """The reader with the shipped weights; WeightsError when they are missing or altered.
+
+        `threads` as in `vision.network.OnnxNetwork`.
+        """
         weights = load_weights()
         try:
             thresholds, calibration = from_card(weights.card)
         except ValueError as error:
             raise WeightsError(f"the shipped weights cannot be used: {error}") from error
         return Reader(
-            network=OnnxNetwork(weights),
+            network=OnnxNetwork(weights, threads),
             thresholds=thresholds,
             calibration=calibration,
             version=weights.version,

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import logging
 import os
+import unicodedata
 import zipfile
 import zlib
 from collections import Counter
@@ -49,11 +50,26 @@ def find_photos(paths: Iterable[Path]) -> Iterator[Found]:
     paths = list(paths)
     counts = Counter(path.name for path in paths)
     for path in paths:
-        name = path.name if path.name and counts[path.name] == 1 else str(path)
+        name = shown(path.name if path.name and counts[path.name] == 1 else str(path))
         if path.is_dir():
             yield from _in_folder(path)
         else:
             yield from _in_file(path, name)
+
+
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def shown(name: str) -> str:
+    """A file's name as it can be printed, sent and read: what can't be is replaced by �.
+
+    That is bytes that are no text, control characters (they would work a terminal), line ends, and
+    the marks that turn the direction of writing, with which `gpj.exe` reads as `exe.jpg`.
+    """
+    return "".join(
+        "\ufffd" if unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp") or c in _TURNING else c
+        for c in name
+    )
 
 
 def photo_count(paths: Iterable[Path]) -> int | None:
@@ -71,6 +87,7 @@ def photo_count(paths: Iterable[Path]) -> int | None:
 
 def expand(name: str, data: bytes) -> Iterator[Found]:
     """The photos that `data` holds: several for a ZIP or PDF, otherwise the bytes themselves."""
+    name = shown(name)
     suffix = PurePosixPath(name).suffix.lower()
     if suffix == ".zip" and data:
         yield from _in_archive(io.BytesIO(data), name)
@@ -84,9 +101,9 @@ def _in_folder(folder: Path) -> Iterator[Found]:
     found_any = False
     for path in _pictures_in(folder):
         found_any = True
-        yield _read_file(path, path.relative_to(folder).as_posix())
+        yield _read_file(path, shown(path.relative_to(folder).as_posix()))
     if not found_any:
-        yield _failed(errors.NoPhotosInside(str(folder), "is a folder without pictures."))
+        yield _failed(errors.NoPhotosInside(shown(str(folder)), "is a folder without pictures."))
 
 
 def _pictures_in(folder: Path) -> Iterator[Path]:
@@ -161,7 +178,7 @@ def _in_archive(stream: IO[bytes], name: str) -> Iterator[Found]:
                 problem = f"holds more than is read from one archive; {index} photos were taken."
                 yield _failed(errors.SourceTooLarge(name, problem))
                 return
-            found = _read_member(archive, member, f"{name}!{member.filename}")
+            found = _read_member(archive, member, f"{name}!{shown(member.filename)}")
             if isinstance(found.content, bytes):
                 bytes_read += len(found.content)
             yield found
@@ -170,7 +187,7 @@ def _in_archive(stream: IO[bytes], name: str) -> Iterator[Found]:
 def _is_picture(member: zipfile.ZipInfo) -> bool:
     path = PurePosixPath(member.filename)
     return (
-        not member.is_dir()
+        not member.filename.endswith("/")  # is_dir() fails on a member without a name
         and path.suffix.lower() in PICTURE_SUFFIXES
         and not any(_is_hidden(part) for part in path.parts if part not in (".", ".."))
     )

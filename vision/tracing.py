@@ -7,14 +7,18 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import dijkstra
-from skimage.filters import apply_hysteresis_threshold
-from skimage.morphology import skeletonize
 
 from fittings.words import Orientation, Part
 from vision.network import Maps
+from vision.thinning import (
+    followed,
+    followed_down,
+    longest,
+    neighbours,
+    reached,
+    smoothed,
+    thinned,
+)
 
 LOW, HIGH = 0.35, 0.7
 """Hysteresis: a band reaches `HIGH` somewhere and is followed down to `LOW`."""
@@ -55,7 +59,7 @@ def trace(maps: Maps) -> tuple[Band, ...]:
     """The seams of a picture, longest first."""
     strength = seam_strength(maps)
     total = strength.sum(axis=-1)
-    present = apply_hysteresis_threshold(total, LOW, HIGH)
+    present = followed_down(total, LOW, HIGH)
     winner = strength.argmax(axis=-1)
     shortest = MIN_LENGTH_SHARE * max(maps.shape)
     bands = []
@@ -89,61 +93,20 @@ def trace(maps: Maps) -> tuple[Band, ...]:
 
 def _path(mask: NDArray[np.bool_]) -> tuple[NDArray[np.float64], bool]:
     """The middle line (N, 2) x, y of a band, and whether it closes on itself."""
-    thin = skeletonize(np.pad(mask, 1))[1:-1, 1:-1]
+    thin = thinned(mask)
     rows, columns = np.nonzero(thin)
     if len(rows) < 2:
         rows, columns = np.nonzero(mask)
         middle = np.array([[columns.mean(), rows.mean()]])
         return np.repeat(middle, 2, axis=0), False
-    graph = _neighbours(thin)
-    order = _longest(graph)
+    graph = neighbours(thin)
+    order = longest(graph)
     if len(order) < 2:
         return np.stack([columns[:1], rows[:1]], 1).repeat(2, axis=0).astype(float), False
     # A ring's longest shortest path is half of it: look for the way back through what is left.
-    closed = False
-    inner = order[1:-1]
-    kept = np.setdiff1d(np.arange(len(rows)), inner)
-    rest = graph[kept][:, kept]
-    start, end = np.searchsorted(kept, order[0]), np.searchsorted(kept, order[-1])
-    distance, previous = dijkstra(rest, indices=start, return_predecessors=True)
-    if np.isfinite(distance[end]) and distance[end] > 0.4 * len(order):
-        back = [end]
-        while back[-1] != start:
-            back.append(previous[back[-1]])
-        order = np.concatenate([order, kept[np.array(back)][1:]])
-        closed = True
+    distance, previous = reached(graph, order[0], without=order[1:-1])
+    closed = 0.4 * len(order) < distance[order[-1]] < np.inf
+    if closed:
+        order = [*order, *followed(previous, order[-1])[1:]]
     path = np.stack([columns[order], rows[order]], 1).astype(np.float64)
-    mode = "wrap" if closed else "nearest"
-    return gaussian_filter1d(path, 1.5, axis=0, mode=mode), closed
-
-
-def _neighbours(thin: NDArray[np.bool_]) -> coo_matrix:
-    """8-neighbour graph of the true pixels, weighted by distance."""
-    number = np.full(np.add(thin.shape, 2), -1)
-    number[1:-1, 1:-1][thin] = np.arange(thin.sum())
-    centre = number[1:-1, 1:-1]
-    starts, ends, lengths = [], [], []
-    for dy, dx in ((0, 1), (1, 0), (1, 1), (1, -1)):
-        other = number[1 + dy : 1 + dy + thin.shape[0], 1 + dx : 1 + dx + thin.shape[1]]
-        both = (centre >= 0) & (other >= 0)
-        starts.append(centre[both])
-        ends.append(other[both])
-        lengths.append(np.full(both.sum(), np.hypot(dx, dy)))
-    a, b, w = np.concatenate(starts), np.concatenate(ends), np.concatenate(lengths)
-    size = int(thin.sum())
-    return coo_matrix(
-        (np.concatenate([w, w]), (np.concatenate([a, b]), np.concatenate([b, a]))), (size, size)
-    ).tocsr()
-
-
-def _longest(graph: coo_matrix) -> NDArray[np.intp]:
-    """Node numbers along the longest shortest path (two sweeps)."""
-    first = dijkstra(graph, indices=0)
-    start = int(np.where(np.isfinite(first), first, -1).argmax())
-    distance, previous = dijkstra(graph, indices=start, return_predecessors=True)
-    node = int(np.where(np.isfinite(distance), distance, -1).argmax())
-    order = [node]
-    while node != start:
-        node = int(previous[node])
-        order.append(node)
-    return np.array(order[::-1])
+    return smoothed(path, 1.5, closed=closed), closed

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
-from scipy.special import logit
 
 from fittings.checks import settling_check
 from fittings.words import Kind, Orientation, Reading, percent
@@ -27,7 +28,7 @@ def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
     length = sum(b.length * b.confidence for b in bands if b.orientation.speaks_of_fabrication)
     return (
         float(np.clip(maps.fabricated_logit, -12.0, 12.0)),
-        float(logit(top)),
+        math.log(top / (1.0 - top)),
         float(np.log1p(20.0 * length / max(maps.shape))),
     )
 

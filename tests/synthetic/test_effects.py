@@ -13,13 +13,14 @@ from PIL import Image
 
 from fittings.words import Construction, Kind
 from synthetic import effects
+from synthetic.native import native_stages
 from synthetic.packing import Numbers, pack
 from synthetic.render import render
 from synthetic.sample import sample_scene
 from synthetic.sample_phone import MOST_BAR, sample_effects
 from synthetic.scene import Effects, Scene
 from synthetic.stages import FAR_MM
-from tests.synthetic.scenes import drawn
+from tests.synthetic.scenes import drawn, small
 
 PLAIN = Effects(blur_px=0.0)
 
@@ -42,7 +43,7 @@ def test_jpeg_is_that_of_an_encoder(quality: int) -> None:
         scene = sample_scene(np.random.default_rng([41, index]))
         phone = Effects(exposure=scene.effects.exposure, noise=0.01, colour_noise=0.005)
         scene = replace(scene, effects=phone)
-        pixels = np.rint(render(scene, 96, 64).rgb * 255.0).astype(np.uint8)
+        pixels = np.rint(render(scene, 96, 64, native_stages()).rgb * 255.0).astype(np.uint8)
         n = numbers(replace(PLAIN, jpeg_quality=float(quality)))
         before = (pixels / 255.0).astype(np.float32)
         ours = effects.jpeg(np, n, before, effects.constants()) * 255.0
@@ -126,8 +127,9 @@ def test_every_effect_changes_the_picture(name: str) -> None:
     else:
         changed = 0.6 * value + 0.25
     scene = sample_scene(np.random.default_rng([41, 5]))
-    a = render(replace(scene, effects=base), 256, 32)
-    b = render(replace(scene, effects=replace(base, **{name: changed})), 256, 32)
+    a = render(replace(scene, effects=base), 256, 32, native_stages())
+    other = replace(base, **{name: changed})
+    b = render(replace(scene, effects=other), 256, 32, native_stages())
     assert np.abs(a.rgb - b.rgb).mean() > 1e-4
     hides = (name.startswith("bar_") and name != "bar_rgb") or name == "stamp_box"
     assert hides or np.array_equal(a.truth.part, b.truth.part)
@@ -204,7 +206,7 @@ def test_bars_cover_the_picture_and_its_truth() -> None:
     scene, _ = drawn(Kind.ELBOW, Construction.FABRICATED, 3)
     bars = {"bar_left": 0.125, "bar_right": 0.0625, "bar_top": 0.25, "bar_bottom": 0.375}
     changed = replace(scene, effects=replace(scene.effects, **bars, bar_rgb=(0.2, 0.4, 0.6)))
-    before, after = render(scene, 128, 96), render(changed, 128, 96)
+    before, after = small(scene), small(changed)
     inside = np.zeros((1, 96, 128), bool)
     inside[:, 24:60, 16:120] = True
     for f in fields(after.truth):
@@ -221,23 +223,23 @@ def test_bars_cover_the_picture_and_its_truth() -> None:
 def test_a_stamp_stays_in_its_place_and_its_box_is_background() -> None:
     scene, _ = drawn(Kind.ELBOW, Construction.FABRICATED, 3)
     stamp = replace(scene.effects, stamp=1.0, stamp_size=0.05, stamp_across=0.2, stamp_down=0.4)
-    before = render(scene, 128, 96)
-    after = render(replace(scene, effects=stamp), 128, 96)
+    before = small(scene)
+    after = small(replace(scene, effects=stamp))
     changed = np.abs(after.rgb - before.rgb).max(axis=(0, 1)) > 0.02
     assert 0.005 < changed.mean() < 0.08
     assert not changed[:80].any()
     assert np.array_equal(after.truth.part, before.truth.part)
-    boxed = render(replace(scene, effects=replace(stamp, stamp_box=1.0)), 128, 96)
+    boxed = small(replace(scene, effects=replace(stamp, stamp_box=1.0)))
     assert (boxed.truth.part[0][changed] == 0).all()
 
 
 def test_a_blurred_seam_has_less_contrast() -> None:
     """A seam's contrast is that of the file: blur and small scale take from it."""
     scene, _ = drawn(Kind.ELBOW, Construction.FABRICATED, 3)
-    sharp = render(scene, 128, 96).contrast[0, 1]
+    sharp = small(scene).contrast[0, 1]
     for worse in ({"blur_px": 20.0}, {"motion_px": 60.0}, {"scale": 0.15}):
         changed = replace(scene, effects=replace(scene.effects, **worse))
-        assert render(changed, 128, 96).contrast[0, 1] < 0.8 * sharp
+        assert small(changed).contrast[0, 1] < 0.8 * sharp
 
 
 def test_drawn_phones_keep_to_their_ranges() -> None:

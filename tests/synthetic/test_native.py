@@ -77,7 +77,7 @@ def test_a_compiler_that_fails_is_named(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     monkeypatch.setattr(native, "cache_folder", lambda: tmp_path)
-    monkeypatch.setattr(native, "c_source", lambda: "this is no C")
+    monkeypatch.setattr(native, "c_source", lambda _: "this is no C")
     native.native_stages.cache_clear()
     try:
         assert native.native_stages() is None

@@ -111,7 +111,7 @@ def test_compiled_props_are_those_of_numpy() -> None:
     if not any(map(shutil.which, ("cc", "gcc", "clang"))):
         pytest.skip("no C compiler here")
     scene = all_forms()
-    a, b = small(scene), render(scene, 128, 96, native_stages())
+    a, b = render(scene, 128, 96), render(scene, 128, 96, native_stages())
     bare = small(replace(scene, props=()))
     assert (np.abs(bare.truth.depth_mm - a.truth.depth_mm) > 1.0).mean() > 0.05
     near = np.abs(a.truth.depth_mm - b.truth.depth_mm) < 0.01 * a.truth.depth_mm

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from fittings.words import Construction, Kind, Orientation, Reading
+from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, render
 from synthetic.sample import sample_scene
 from synthetic.sample_pieces import sample_piece
@@ -151,9 +154,9 @@ def _fabricated(kind: Kind):
         old = scene.pieces[0]
         piece = replace(piece, rotation=old.rotation, position_mm=old.position_mm)
         scene = replace(scene, pieces=(piece,))
-        small = render(scene, 96, 64)
+        small = render(scene, 96, 64, native_stages())
         if small.pixels[0, 1] > 150 and small.contrast[0, 1] > VISIBLE_CONTRAST:
-            return scene, render(scene, 384, 288)
+            return scene, render(scene, 384, 288, native_stages())
     raise AssertionError("no scene of 240 shows its weld")
 
 
@@ -192,3 +195,13 @@ def _png(width: int, height: int) -> bytes:
 def test_the_network_sees_the_photo_at_its_size() -> None:
     photo = open_photo(_png(640, 480), "x.png")
     assert for_network(photo).shape == (384, 512, 3)
+
+
+def test_reading_loads_neither_scipy_nor_scikit_image() -> None:
+    """Importing them takes longer than a reading does."""
+    code = (
+        "import sys, vision.read, vision.sources\n"
+        "print(sorted({name.partition('.')[0] for name in sys.modules} & {'scipy', 'skimage'}))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
