@@ -62,17 +62,13 @@ class Rules:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Match:
-    """What one photo was matched to, and why, or why not. `tag` is None without a piece.
-
-    `closest` is the tag to offer to a person who matches it by hand, None where none is near.
-    """
+    """What one photo was matched to, and why, or why not. `tag` is None without a piece."""
 
     photo: str
     tag: str | None
     way: Way | None
     why: str
     is_new: bool = False
-    closest: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,14 +111,13 @@ class Matcher:
         if self.rules.new_pieces and folders:
             return _new(photo, _without_holder_suffix(folders[-1]), Way.FOLDER)
         why = f"no tag of the lot stands in its name{' or beside it' if words else ''}"
-        return Match(photo=photo, tag=None, way=None, why=why, closest=self._closest(stem.text))
+        return Match(photo=photo, tag=None, way=None, why=why)
 
     def _by_pattern(self, photo: str, pattern: Pattern) -> Match:
         places = pattern.places(photo)
         if places is None or not places[1]:
             why = f"its name does not fit {pattern.text}"
-            stem = folded(split_suffix((path_parts(photo) or [""])[-1])[0])
-            return Match(photo=photo, tag=None, way=None, why=why, closest=self._closest(stem))
+            return Match(photo=photo, tag=None, way=None, why=why)
         part, spans = places
         hits = [
             (span, tag)
@@ -137,7 +132,7 @@ class Matcher:
         if self.rules.new_pieces:
             return _new(photo, said, Way.PATTERN)
         why = f"{pattern.text} finds {said!r}, which is no tag of the lot"
-        return Match(photo=photo, tag=None, way=None, why=why, closest=self._closest(folded(said)))
+        return Match(photo=photo, tag=None, way=None, why=why)
 
     def _one_of(self, photo: str, found: Sequence[_Tag], way: Way) -> Match:
         tags = [each.tag for each in found]
@@ -147,13 +142,20 @@ class Matcher:
             why = f"it names {_listed(tags)} ({way.value}); match it by hand"
         else:
             return Match(photo=photo, tag=tags[0], way=way, why=way.value)
-        return Match(photo=photo, tag=None, way=None, why=why, closest=tags[0])
+        return Match(photo=photo, tag=None, way=None, why=why)
 
-    def _closest(self, text: str) -> str | None:
-        near = difflib.get_close_matches(
-            text, [tag.folded for tag in self._tags], n=1, cutoff=_CLOSE
-        )
-        return next((tag.tag for tag in self._tags if near and tag.folded == near[0]), None)
+    def closest(self, photo: str) -> str | None:
+        """The tag that the photo's own name comes nearest to, to offer to a person; never taken."""
+        words = folded(split_suffix((path_parts(photo) or [""])[-1])[0]).split("-")
+        rests = ["-".join(words[at:]) for at in range(len(words))]
+        best, chosen = _CLOSE, None
+        for tag in self._tags:
+            near = difflib.SequenceMatcher(b=tag.folded, autojunk=False)
+            for rest in rests:
+                near.set_seq1(rest[: len(tag.folded)])
+                if near.quick_ratio() > best and near.ratio() > best:
+                    best, chosen = near.ratio(), tag.tag
+        return chosen
 
 
 def _new(photo: str, said: str, way: Way) -> Match:

@@ -136,8 +136,10 @@ def test_tags_that_names_cannot_tell_apart_are_left_for_a_person() -> None:
 
 
 def test_a_near_miss_offers_the_closest_tag_and_takes_none() -> None:
-    found = match("E-1O4-left.jpg")  # a letter O
-    assert (found.tag, found.closest) == (None, "E-104")
+    name = "photo E-1O4-left.jpg"  # a letter O
+    assert match(name).tag is None
+    assert Matcher(TAGS).closest(name) == "E-104"
+    assert Matcher(TAGS).closest("DSC_9999.jpg") is None
 
 
 def test_a_preview_says_what_matched_and_takes_corrections() -> None:
