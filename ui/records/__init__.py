@@ -21,8 +21,8 @@ Every entry is appended to a journal and chained to the one before; nothing is c
         records.store.read(photo.sha256)                # the original bytes
 
 `records.lots()`, `.lot(uid or name)`, `.order_lines(lot)`, `.pieces(lot)`, `.photos(lot)`,
-`.readings(lot)`, `.piece_list(lot)` (worst first) and `.piece_file(piece)` look things up. Lots, pieces, lines and photos are named
-by their `uid`. All errors are `RecordsError`.
+`.readings(lot)`, `.piece_list(lot)` (worst first) and `.piece_file(piece)` look things up.
+Lots, pieces, lines and photos are named by their `uid`. All errors are `RecordsError`.
 """
 
 from __future__ import annotations

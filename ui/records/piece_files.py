@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
 from sqlalchemy import Column, Connection, Row, Table, func, select
@@ -44,15 +44,15 @@ def piece_file(connection: Connection, uid: str) -> terms.PieceFile:
         measurements=of_piece(tables.measurements, rows.measurement_of),
         checks=of_piece(tables.checks, rows.check_of),
         decisions=of_piece(tables.decisions, rows.decided_of),
-        number=_newest_about(
-            connection, piece, [number for _, number in (*readings, *certificate)]
-        ),
+        number=_newest_about(connection, piece, (*readings, *certificate)),
     )
 
 
-def _newest_about(connection: Connection, piece: terms.Piece, others: list[int]) -> int:
+def _newest_about(
+    connection: Connection, piece: terms.Piece, others: Iterable[views.Numbered]
+) -> int:
     """The number of the newest entry about a piece, photos that came or went included."""
-    numbers = [piece.number, *others]
+    numbers = [piece.number, *(number for _, number in others)]
     places = tables.placements
     moved = select(places.c.photo).where(places.c.piece == piece.uid)
     numbers.append(_last(connection, places, places.c.photo.in_(moved)))
