@@ -40,8 +40,8 @@ from ui.records.errors import (
     Unreachable,
 )
 from ui.records.places import find_place
-from ui.records.records import PROGRAM, Records
-from ui.records.rules import CHECK_KEYS
+from ui.records.records import Records
+from ui.records.rules import CHECK_KEYS, PROGRAM
 from ui.records.terms import (
     CertificateAnswer,
     Check,

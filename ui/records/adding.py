@@ -15,6 +15,7 @@ from ui.records.chain import Entry, What, next_entry
 from ui.records.database import Database, append
 from ui.records.errors import NotRecorded, NotTaken
 from ui.records.line_json import line_facts
+from ui.records.shapes import shape_problem
 from ui.records.store import PhotoStore
 from ui.records.texts import TEXT_LENGTH, as_named, said, utc_text
 
@@ -147,14 +148,19 @@ class Adding(views.Views):
     def _add(
         self, connection: Connection, lot: str, what: What, by: str, facts: Mapping[str, Any]
     ) -> tuple[Entry, int]:
-        entry = next_entry(
-            last_entry(connection, lot),
-            lot=lot,
-            what=what,
-            by=said("by", by),
-            at=utc_text(self._clock()),
-            facts=facts,
-        )
+        try:
+            entry = next_entry(
+                last_entry(connection, lot),
+                lot=lot,
+                what=what,
+                by=said("by", by),
+                at=utc_text(self._clock()),
+                facts=facts,
+            )
+        except ValueError as error:
+            raise NotTaken(what.value, f"it can't be written as JSON ({error})") from error
+        if problem := shape_problem(entry):
+            raise NotTaken(what.value, problem)
         return entry, append(connection, entry)
 
 

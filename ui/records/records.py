@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
 from fittings.receiving.review import Standing
 from ui.records import rows, rules, tables, terms, views
 from ui.records.adding import Adding, Clock, line_lot, new_uid, utc_now
+from ui.records.archive import Exported, export_lot
+from ui.records.archive_in import Imported, import_lot
 from ui.records.chain import What
 from ui.records.database import Database
 from ui.records.errors import NotTaken, Refused, Stale
@@ -17,10 +20,9 @@ from ui.records.piece_files import piece_file, piece_list
 from ui.records.places import Place
 from ui.records.store import PhotoStore
 from ui.records.texts import TEXT_LENGTH, said
+from ui.records.track import Account, accounts, checked_pieces
+from ui.records.verify import Progress, Verified, verify
 from vision.reading import PhotoError, PhotoReading
-
-PROGRAM = "seamtriage"
-"""Stands for the person where the program itself records a reading; it never decides."""
 
 
 class Records(Adding):
@@ -60,6 +62,32 @@ class Records(Adding):
         with self._database.reading() as connection:
             return piece_list(connection, lot)
 
+    def verify(
+        self, *, noted: tuple[int, str] | None = None, progress: Progress | None = None
+    ) -> Verified:
+        """Looks for any change that no entry tells of; see `ui.records.verify`."""
+        with self._database.reading() as connection:
+            return verify(connection, self.store, noted=noted, progress=progress)
+
+    def track_record(self, model_sha256: str | None = None) -> tuple[Account, ...]:
+        """How often readings were right, of all and by yard, kind and finish.
+
+        With a model, only what it read counts. See `ui.records.track` for what is counted.
+        """
+        with self._database.reading() as connection:
+            return accounts(checked_pieces(connection, model_sha256))
+
+    def export_lot(
+        self, lot: str, path: Path, *, force: bool = False, progress: Progress | None = None
+    ) -> Exported:
+        """Writes a whole lot to one file; see `ui.records.archive`."""
+        with self._database.reading() as connection:
+            return export_lot(connection, self.store, lot, path, force=force, progress=progress)
+
+    def import_lot(self, path: Path, *, progress: Progress | None = None) -> Imported:
+        """Takes in the lot in such a file; see `ui.records.archive_in`."""
+        return import_lot(self._database, self.store, path, progress=progress)
+
     def add_reading(
         self,
         photo: str,
@@ -67,7 +95,7 @@ class Records(Adding):
         *,
         model_version: str,
         model_sha256: str,
-        by: str = PROGRAM,
+        by: str = rules.PROGRAM,
     ) -> terms.RecordedReading:
         """What a model said of a photo, or why it could not be read.
 
@@ -102,7 +130,7 @@ class Records(Adding):
         *,
         model_version: str,
         model_sha256: str,
-        by: str = PROGRAM,
+        by: str = rules.PROGRAM,
     ) -> terms.RecordedPieceReading:
         """What the photos of a piece say together, as its JSON object.
 
@@ -116,11 +144,8 @@ class Records(Adding):
         }
         with self._database.writing() as connection:
             lot = views.one_piece(connection, piece).lot
-            try:
-                entry, number = self._add(connection, lot, What.PIECE_READING, by, facts)
-                return rows.piece_reading_of(entry, number)
-            except (KeyError, TypeError, ValueError) as error:
-                raise NotTaken("reading", f"is no reading of a piece ({error})") from error
+            entry, number = self._add(connection, lot, What.PIECE_READING, by, facts)
+        return rows.piece_reading_of(entry, number)
 
     def answer_certificate(
         self, order_line: str, key: str, standing: Standing, *, by: str, note: str = ""
@@ -190,8 +215,7 @@ class Records(Adding):
         piece was recorded since, so that nobody decides on what somebody else has overtaken.
         """
         reason = said("reason", reason, most=TEXT_LENGTH)
-        if said("by", by).casefold() == PROGRAM:
-            raise NotTaken("by", "the program never decides; name the person who does")
+        by = said("by", by)
         facts = {"piece": piece, "decision": decision.value, "reason": reason}
         with self._database.writing() as connection:
             known = piece_file(connection, piece)
@@ -202,7 +226,7 @@ class Records(Adding):
                 )
             checks = [(each.number, each.outcome) for each in known.checks]
             decisions = [(each.number, each.decision) for each in known.decisions]
-            if why := rules.refusal(decision, rules.standing(checks, decisions)):
+            if why := rules.refusal(decision, rules.standing(checks, decisions), by):
                 raise Refused(f"{known.piece.tag}: {why}")
             entry, number = self._add(connection, known.lot.uid, What.DECISION, by, facts)
         return rows.decided_of(entry, number)

@@ -4,6 +4,7 @@
 - After a hold or a return it needs such a check that was recorded after it: what is on hold is
   lifted by looking at the metal again, never by a reading, and never by a check that was already
   known when the hold was set.
+- The program is no person, so it can't decide.
 - A hold and a return need only a person and a reason, because neither lets a piece through.
 
 More photographs are no physical check.
@@ -16,6 +17,9 @@ from dataclasses import dataclass
 
 from fittings.receiving.check_list import PLANS
 from ui.records.terms import Decision, Outcome
+
+PROGRAM = "seamtriage"
+"""Stands for the person where the program itself records a reading."""
 
 NO_PHYSICAL_CHECK = frozenset(("photographs",))
 CHECK_KEYS = tuple(plan.key for plan in PLANS if plan.key not in NO_PHYSICAL_CHECK)
@@ -39,8 +43,10 @@ def standing(
     return Standing(newest_settled=max(settled, default=None), newest_stop=max(stops, default=None))
 
 
-def refusal(decision: Decision, piece: Standing) -> str:
-    """Why a decision can't be taken, with what to do; "" when it can."""
+def refusal(decision: Decision, piece: Standing, by: str) -> str:
+    """Why somebody can't take a decision, with what to do; "" when they can."""
+    if by.casefold() == PROGRAM:
+        return "the program never decides; name the person who does"
     if decision is not Decision.RELEASE:
         return ""
     if piece.newest_settled is None:
