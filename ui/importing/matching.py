@@ -17,6 +17,7 @@ from ui.importing.patterns import (
     Pattern,
     fold,
     folded,
+    is_in_document,
     path_parts,
     split_suffix,
     stands_alone,
@@ -46,12 +47,13 @@ class Words(Enum):
 class Rules:
     """How photos are to be matched.
 
-    With a pattern, only the pattern counts. Without one, a photo is matched by a folder (or an
-    archive) named after a piece, by a tag in its file name, or by a tag in the words beside it, in
-    this order. A tag of digits only is too easily a date or a photo's number: it must begin the
-    name, or follow the word piece or tag. `by_hand` has (photo, tag) pairs that go before
-    everything; "" is no piece at all. With `new_pieces`, what the pattern finds, or without one the
-    photo's folder, may name a piece that the lot does not have yet.
+    With a pattern, only the pattern counts, except for what is taken out of a document. Without
+    one, a photo is matched by a folder (or an archive) named after a piece, by a tag in its file
+    name, or by a tag in the words beside it, in this order. A tag of digits only is too easily a
+    date or a photo's number: it must begin the name, or follow the word piece or tag. `by_hand` has
+    (photo, tag) pairs that go before everything; "" is no piece at all. With `new_pieces`, what the
+    pattern finds, or without one the photo's folder, may name a piece that the lot does not have
+    yet.
     """
 
     pattern: Pattern | None = None
@@ -82,7 +84,8 @@ class Matcher:
 
     def __init__(self, tags: Iterable[str], rules: Rules | None = None) -> None:
         self.rules = rules or Rules()
-        self._tags = [_Tag(tag=tag, folded=folded(tag)) for tag in dict.fromkeys(tags)]
+        self.tags = tuple(dict.fromkeys(tags))
+        self._tags = [_Tag(tag=tag, folded=folded(tag)) for tag in self.tags]
         self._by_hand = dict(self.rules.by_hand)
         known = Counter(tag.folded for tag in self._tags)
         self._twins = {text for text, count in known.items() if count > 1}
@@ -93,10 +96,11 @@ class Matcher:
             tag = self._by_hand[photo]
             why = "matched by hand" if tag else "set aside by hand"
             return Match(photo=photo, tag=tag or None, way=Way.BY_HAND, why=why)
-        if self.rules.pattern is not None:
+        taken_out = is_in_document(photo)
+        if self.rules.pattern is not None and not taken_out:
             return self._by_pattern(photo, self.rules.pattern)
         *folders, last = path_parts(photo) or [""]
-        stem = fold(split_suffix(last)[0])
+        stem = fold("" if taken_out else split_suffix(last)[0])
         words = above if self.rules.words is Words.ABOVE else below
         for way, texts in (
             (Way.FOLDER, [fold(_without_holder_suffix(part)) for part in reversed(folders)]),
@@ -108,7 +112,7 @@ class Matcher:
                 found = found or _inside(text, self._tags, at_start=way is Way.NAME)
                 if found:
                     return self._one_of(photo, found, way)
-        if self.rules.new_pieces and folders:
+        if self.rules.new_pieces and folders and not taken_out:
             return _new(photo, _without_holder_suffix(folders[-1]), Way.FOLDER)
         why = f"no tag of the lot stands in its name{' or beside it' if words else ''}"
         return Match(photo=photo, tag=None, way=None, why=why)
@@ -147,12 +151,12 @@ class Matcher:
     def closest(self, photo: str) -> str | None:
         """The tag that the photo's own name comes nearest to, to offer to a person; never taken."""
         words = folded(split_suffix((path_parts(photo) or [""])[-1])[0]).split("-")
-        rests = ["-".join(words[at:]) for at in range(len(words))]
         best, chosen = _CLOSE, None
         for tag in self._tags:
             near = difflib.SequenceMatcher(b=tag.folded, autojunk=False)
-            for rest in rests:
-                near.set_seq1(rest[: len(tag.folded)])
+            long = tag.folded.count("-") + 1  # as many words as the tag has
+            for at in range(max(1, len(words) - long + 1)):
+                near.set_seq1("-".join(words[at : at + long]))
                 if near.quick_ratio() > best and near.ratio() > best:
                     best, chosen = near.ratio(), tag.tag
         return chosen
@@ -228,6 +232,11 @@ class Preview:
     @property
     def unmatched(self) -> tuple[Match, ...]:
         return tuple(match for match in self.matches if match.tag is None)
+
+    @property
+    def by_hand(self) -> tuple[tuple[str, str], ...]:
+        """What a person corrected, for `Rules.by_hand`."""
+        return tuple((m.photo, m.tag or "") for m in self.matches if m.way is Way.BY_HAND)
 
     @property
     def new_tags(self) -> tuple[str, ...]:

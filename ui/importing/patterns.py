@@ -23,6 +23,7 @@ from vision.sources import PICTURE_SUFFIXES
 SIGN = "{piece}"
 MAX_PATTERN_CHARS = 200
 _MAX_STARS = 6
+_TAKEN_OUT = re.compile(r"\.(?:pdf!page \d+|docx!) ?picture \d+$", re.IGNORECASE)
 _RUNS = re.compile("-+")
 _LEADING_ZEROS = re.compile(r"(?<![0-9])0+(?=[0-9])")
 _SEPARATORS = frozenset(" \t_.,;:-‐‑–—+#()[]{}~&'/\\!")
@@ -92,6 +93,11 @@ def _one_word(left: str, right: str) -> bool:
 def path_parts(name: str) -> list[str]:
     """The parts of a photo's name: an archive or document, its folders, its own file name."""
     return [part for part in re.split(r"[!/\\]", name) if part]
+
+
+def is_in_document(name: str) -> bool:
+    """Whether a photo was taken out of a document, so that its name is ours and says no tag."""
+    return _TAKEN_OUT.search(name) is not None
 
 
 def split_suffix(part: str) -> tuple[str, str]:

@@ -92,6 +92,9 @@ def test_words_beside_a_photo_name_its_piece_only_when_they_name_one() -> None:
     photo = "report.docx!picture 3"
     assert above.match(photo, above="Piece E-104, outside", below="Piece E-1").tag == "E-104"
     assert above.match(photo, above="E-1 and E-10").tag is None
+    patterned = Matcher(TAGS, Rules(pattern=parse_pattern("{piece}"), new_pieces=True))
+    assert patterned.match(photo, above="Piece E-104").tag == "E-104"
+    assert patterned.match("report.pdf!page 2 picture 1", above="nothing").tag is None
     below = Matcher(TAGS, Rules(words=Words.BELOW))
     assert below.match(photo, above="Piece E-104, outside", below="Piece E-1").tag == "E-1"
 
