@@ -20,8 +20,9 @@ Every entry is appended to a journal and chained to the one before; nothing is c
         records.unread_photos(lot.uid, reader.sha256)   # where an interrupted import goes on
         records.store.read(photo.sha256)                # the original bytes
 
-`records.lots()`, `.lot(uid or name)`, `.order_lines(lot)`, `.pieces(lot)`, `.photos(lot)`,
-`.readings(lot)`, `.piece_list(lot)` (worst first) and `.piece_file(piece)` look things up.
+`records.lots()`, `.lot(uid or name)`, `.lot_list()`, `.order_lines(lot)`, `.pieces(lot)`,
+`.photos(lot)`, `.readings(lot)`, `.piece_list(lot)` (worst first) and `.piece_file(piece)` look
+things up; `.verify()`, `.track_record()`, `.export_lot(…)` and `.import_lot(…)` do what they say.
 Lots, pieces, lines and photos are named by their `uid`. All errors are `RecordsError`.
 """
 
@@ -48,6 +49,7 @@ from ui.records.terms import (
     Decided,
     Decision,
     Lot,
+    LotSummary,
     Measurement,
     Outcome,
     Photo,
@@ -69,6 +71,7 @@ __all__ = [
     "Decided",
     "Decision",
     "Lot",
+    "LotSummary",
     "Measurement",
     "NotRecorded",
     "NotTaken",
@@ -89,6 +92,17 @@ __all__ = [
 ]
 
 
-def open_records(records: str | None = None, photos: Path | None = None) -> Records:
-    """The records at the place that `ui.records.places.find_place` names, made if need be."""
-    return Records(find_place(records, photos))
+def open_records(
+    records: str | None = None, photos: Path | None = None, *, must_exist: bool = False
+) -> Records:
+    """The records at the place that `ui.records.places.find_place` names.
+
+    They are made if need be; with `must_exist`, Unreachable tells that an SQLite file isn't there,
+    so that a mistyped name is not taken for empty records.
+    """
+    place = find_place(records, photos)
+    if must_exist and place.file is not None and not place.file.exists():
+        raise Unreachable(
+            f"{place.file}: nothing is recorded there; check the name, or import something first"
+        )
+    return Records(place)

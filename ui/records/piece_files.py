@@ -1,4 +1,4 @@
-"""All that is recorded of one piece, and the piece list of a lot."""
+"""All that is recorded of one piece, the piece list of a lot, and the list of lots."""
 
 from __future__ import annotations
 
@@ -121,6 +121,33 @@ def piece_list(connection: Connection, lot: str) -> tuple[terms.PieceSummary, ..
             )
         )
     return tuple(sorted(found, key=_suspicion))
+
+
+def lot_list(connection: Connection) -> tuple[terms.LotSummary, ...]:
+    """Every lot in a line, by name."""
+    found = views.made(views.newest(connection, tables.lots, tables.lots.c.lot), rows.lot_of)
+    of_lot = select(tables.photos.c.lot, func.count()).group_by(tables.photos.c.lot)
+    photos = {row[0]: row[1] for row in connection.execute(of_lot)}
+    lots = sorted(found, key=lambda lot: lot.name)
+    return tuple(
+        _lot_summary(lot, piece_list(connection, lot.uid), photos.get(lot.uid, 0)) for lot in lots
+    )
+
+
+def _lot_summary(
+    lot: terms.Lot, pieces: tuple[terms.PieceSummary, ...], photos: int
+) -> terms.LotSummary:
+    decided = Counter(each.decision.decision for each in pieces if each.decision is not None)
+    return terms.LotSummary(
+        lot=lot,
+        pieces=len(pieces),
+        photos=photos,
+        flagged=sum(each.word is Reading.FABRICATION_SEAM for each in pieces),
+        checked=sum(each.checks > 0 for each in pieces),
+        held=decided[terms.Decision.HOLD],
+        released=decided[terms.Decision.RELEASE],
+        returned=decided[terms.Decision.RETURN],
+    )
 
 
 def _suspicion(summary: terms.PieceSummary) -> tuple[float, str]:

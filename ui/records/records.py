@@ -16,7 +16,7 @@ from ui.records.archive_in import Imported, import_lot
 from ui.records.chain import What
 from ui.records.database import Database
 from ui.records.errors import NotTaken, Refused, Stale
-from ui.records.piece_files import piece_file, piece_list
+from ui.records.piece_files import lot_list, piece_file, piece_list
 from ui.records.places import Place
 from ui.records.store import PhotoStore
 from ui.records.texts import TEXT_LENGTH, said
@@ -61,6 +61,11 @@ class Records(Adding):
         """The pieces of a lot in a line each, the most suspect first."""
         with self._database.reading() as connection:
             return piece_list(connection, lot)
+
+    def lot_list(self) -> tuple[terms.LotSummary, ...]:
+        """Every lot in a line, by name."""
+        with self._database.reading() as connection:
+            return lot_list(connection)
 
     def verify(
         self, *, noted: tuple[int, str] | None = None, progress: Progress | None = None

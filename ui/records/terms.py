@@ -247,3 +247,24 @@ class PieceSummary:
     fabricated_probability: float | None
     checks: int
     decision: Decided | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotSummary:
+    """A lot in one line: how many pieces stand how. `flagged` are read as a fabrication seam.
+
+    `checked` have a recorded physical check, whatever it showed.
+    """
+
+    lot: Lot
+    pieces: int
+    photos: int
+    flagged: int
+    checked: int
+    held: int
+    released: int
+    returned: int
+
+    @property
+    def undecided(self) -> int:
+        return self.pieces - self.held - self.released - self.returned
