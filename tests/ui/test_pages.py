@@ -12,7 +12,7 @@ from models.weights import WeightsError
 from tests.stand_in import StandInReader, bad_files, encoded, picture
 from ui import cards, loading, shared
 from ui.keys import Keys
-from ui.pages import __path__ as pages_path
+from ui.site import __path__ as pages_path
 from ui.serving import APP
 
 PAGES = sorted(Path(pages_path[0]).glob("[!_]*.py"))
@@ -104,9 +104,9 @@ def test_downloads_carry_the_readings(page: AppTest, suspect_jpeg: bytes) -> Non
 
 def test_changing_the_page_loses_nothing(page: AppTest, suspect_jpeg: bytes) -> None:
     drop(page, {"s.jpg": suspect_jpeg})
-    page.switch_page("pages/limits.py").run()
+    page.switch_page("site/limits.py").run()
     assert page.title[0].value == "What it can and cannot tell"
-    page.switch_page("pages/screen_photos.py").run()
+    page.switch_page("site/screen_photos.py").run()
     assert not page.exception
     assert [card.photo for card in listed(page)] == ["s.jpg"]
     assert page.subheader[0].value == "Fabrication seam seen"
@@ -146,7 +146,7 @@ def test_without_weights_there_is_one_red_line(
 
 
 def test_the_page_on_limits_names_every_seam_and_no_acceptance(page: AppTest) -> None:
-    page.switch_page("pages/limits.py").run()
+    page.switch_page("site/limits.py").run()
     assert not page.exception
     assert ADVISORY in texts(page)
     assert page.table[0].value["Letter"].tolist() == [o.style.letter for o in Orientation]
@@ -161,7 +161,7 @@ def test_measured_figures_are_shown_as_they_stand_in_the_card(
         {"Measured": "kind right, of", "Figure": "400"},
     ]
     monkeypatch.setattr(loading, "exam_figures", lambda: rows)
-    page.switch_page("pages/limits.py").run()
+    page.switch_page("site/limits.py").run()
     assert page.dataframe[0].value["Figure"].tolist() == ["0.9712", "400"]
 
 

@@ -106,9 +106,7 @@ def _arc(
 ) -> list[Point]:
     turns = [radians(start + (end - start) * k / n) for k in range(n + 1)]
     x, y = centre
-    return [
-        (x + radius(i / n) * cos(a), y - radius(i / n) * sin(a)) for i, a in enumerate(turns)
-    ]
+    return [(x + radius(i / n) * cos(a), y - radius(i / n) * sin(a)) for i, a in enumerate(turns)]
 
 
 def _bend(centre: Point, radius: float, start: float, end: float, r0: float, r1: float) -> str:
@@ -160,7 +158,8 @@ def _halves_elbow() -> list[str]:
 def _mitred_elbow() -> list[str]:
     pieces, cut = 3, 22.5
     centre, radius, half = (196.0, 122.0), 64.0, 22.0
-    outside, inside = [], []
+    outside: list[Point] = []
+    inside: list[Point] = []
     for k in range(pieces + 1):
         angle = 0.0 if k == 0 else 90.0 if k == pieces else (2 * k - 1) * cut
         stretch = 1.0 if k in (0, pieces) else 1 / cos(radians(cut))

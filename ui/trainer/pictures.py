@@ -127,9 +127,7 @@ def _strength(choice: Choice) -> float:
 def _true_reading(maps: Maps, kind: Kind, pixels: np.ndarray) -> PhotoReading:
     """The true seams in the form that the overlay draws; it is no reading of a photograph."""
     height, width = pixels.shape[:2]
-    photo = Photo(
-        name="rendered", pixels=pixels, sha256="", width=width, height=height
-    )
+    photo = Photo(name="rendered", pixels=pixels, sha256="", width=width, height=height)
     seams = tuple(
         Seam(
             orientation=band.orientation,

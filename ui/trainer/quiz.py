@@ -14,7 +14,7 @@ import numpy as np
 from fittings.checks import settling_check
 from fittings.words import Construction, Kind, Orientation, Reading
 from synthetic.scene import Finish
-from ui.trainer.makes import Make, makes_of
+from ui.trainer.makes import makes_of
 from ui.trainer.pictures import Shot, Standing, shoot
 from ui.trainer.scenes import SIZES, SURFACES, Choice
 

@@ -150,7 +150,7 @@ def _tee(choice: Choice) -> Piece:
         crotch_radius_mm=0.2 * run_wall_mm if fabricated else row.outlet_od_mm / 8,
     )
     if choice.make is Make.HALVES_TEE:
-        # Parted in the plane of run and outlet: along the run's top and underside, up both crotches.
+        # Parted in the plane of run and outlet: the run's top and underside, up both crotches.
         return replace(piece, long_count=2.0, long_deg=0.0, long_on_outlet=1.0)
     if choice.make is Make.SET_ON_TEE:
         return replace(piece, root_shift_mm=0.35 * outlet_wall_mm)
@@ -236,7 +236,7 @@ def _drawn(draw: Callable[[], T], fits: Callable[[T], bool]) -> T:
 
 
 def _placed(piece: Piece, choice: Choice) -> Piece:
-    """On the ground as it would lie in a yard: an elbow flat, a tee on its run, a reducer on end."""
+    """On the ground as in a yard: an elbow flat, a tee on its run, a reducer on end."""
     lying = rotation_about((0, 1, 0), -pi / 2) if piece.kind is Kind.REDUCER else np.eye(3)
     rotation = rotation_about((0, 0, 1), radians(choice.turn_deg)) @ lying
     points = outside_points(piece) @ rotation.T

@@ -29,7 +29,9 @@ def sheet_html(title: str, questions: Sequence[Question]) -> str:
     """The sheet of a quiz: pictures with boxes to tick, then the answers; prints in grey too."""
     asked = "".join(_asked(each) for each in questions)
     answered = "".join(_answered(each) for each in questions)
-    note = f"<small>Rendered pictures, not photographs. {escape(ADVISORY)} {escape(IN_SHORT)}</small>"
+    note = (
+        f"<small>Rendered pictures, not photographs. {escape(ADVISORY)} {escape(IN_SHORT)}</small>"
+    )
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width">'
