@@ -45,6 +45,11 @@ def from_samples() -> Iterator[Found]:
     return loading.sample_photos()
 
 
+def sample_order() -> bytes:
+    """The shipped sample order."""
+    return (loading.SAMPLES / "order.csv").read_bytes()
+
+
 def share_done(done: int, total: int | None) -> float:
     """0 to 1 for a progress bar; an archive may hold more photos than were announced."""
     expected = max(total or loading.sample_count(), done + 1)
