@@ -152,15 +152,15 @@ def verify(
     else:
         for problem in found.problems:
             typer.echo(f"{problem.lot}: {problem.what}" if problem.lot else problem.what)
-        gone_through = (
-            f"{found.lots} lots, {found.entries} entries and {found.photos} photos gone through"
+        typer.echo(
+            f"Gone through: lots {found.lots}, entries {found.entries}, photos {found.photos}."
         )
         if found.unbroken:
-            typer.echo(f"{gone_through}: nothing was changed. This says nothing about a piece.")
+            typer.echo("Nothing was found changed. This says nothing about any piece.")
         else:
             typer.echo(
-                f"{gone_through}: {len(found.problems)} problems. Keep the records as they "
-                "are, and compare with a copy from before."
+                f"Problems: {len(found.problems)}. Keep the records as they are, and compare them "
+                "with a copy from before."
             )
         typer.echo(f"Last entry and its seal, to note: {found.number}:{found.seal}")
     if not found.unbroken:

@@ -51,13 +51,18 @@ def print_accounts(accounts: Iterable[Account]) -> None:
         table.add_column(heading, overflow="fold")
     for heading in ("Checked", "Not\nread", "Unclear"):
         table.add_column(heading, justify="right")
-    for heading in ("Right", "Fabricated,\nflagged", "Formed,\nflagged", "Found\nfabricated"):
+    for heading in (
+        "Right",
+        "Of fabricated,\nflagged",
+        "Of formed,\nflagged",
+        "Of checked,\nfabricated",
+    ):
         table.add_column(heading, overflow="fold")
     for each in accounts:
         shares = (each.right, each.found, each.false_alarms, each.fabricated)
         table.add_row(
             each.by,
-            Text(each.group or "not said"),
+            Text("" if each.by == "all" else each.group or "not said"),
             str(each.checked),
             str(each.not_read),
             str(each.unclear),

@@ -19,7 +19,6 @@ from sqlalchemy import Connection, select
 
 from fittings.words import Kind, Reading
 from ui.records import rows, tables, terms, views
-from vision.metrics import wilson_interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +42,8 @@ class Share:
     @property
     def interval(self) -> tuple[float, float]:
         """(0, 1) when there was nothing to count."""
+        from vision.metrics import wilson_interval  # brings scipy.stats, a second at every start
+
         return wilson_interval(self.count, self.total)
 
     @property
