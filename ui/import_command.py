@@ -11,6 +11,7 @@ import typer
 
 from fittings.words import ADVISORY
 from ui.order_command import EXIT_SOME_UNREAD
+from ui.records_command import PhotosOption, RecordsOption
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -97,15 +98,8 @@ def receive(
     preview: Annotated[
         bool, typer.Option("--preview", help="Show what would match, and take nothing in.")
     ] = False,
-    records: Annotated[
-        str | None,
-        typer.Option(
-            "--records",
-            metavar="FILE|URL",
-            help="Where the records are, other than in your own data folder.",
-            show_default=False,
-        ),
-    ] = None,
+    records: RecordsOption = None,
+    photos: PhotosOption = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="One JSON object per photo and line.")
     ] = False,
@@ -117,7 +111,7 @@ def receive(
 
     paths = sources or []
     rules = _rules(pattern, by_hand or [], captions, new_pieces)
-    with open_records(records) as opened:
+    with open_records(records, photos) as opened:
         found = _lot(opened, lot, yard, by, may_begin=new_lot and not preview)
         tags = [] if found is None else [piece.tag for piece in opened.pieces(found.uid)]
         matcher = Matcher(tags, rules)

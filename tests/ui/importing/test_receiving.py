@@ -126,7 +126,7 @@ def test_another_model_reads_again_and_keeps_the_photos(
     records: Records, lot: Lot, folder: Path
 ) -> None:
     take_in(records, lot, [folder])
-    done = take_in(records, lot, [], reader=NextReader(version="next", sha256="1" * 64))
+    done = take_in(records, lot, [folder], reader=NextReader(version="next", sha256="1" * 64))
     assert len(done) == 5
     assert {each.model_version for each in records.readings(lot.uid)} == {"next"}
     assert len(records.photos(lot.uid)) == 5
