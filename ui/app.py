@@ -18,6 +18,9 @@ st.set_page_config(
 st.navigation(
     [
         st.Page(PAGES / "screen_photos.py", title="Screen photos", default=True),
+        st.Page(PAGES / "shipment.py", title="Shipment"),
+        st.Page(PAGES / "lots.py", title="Lots"),
+        st.Page(PAGES / "piece.py", title="Piece", visibility="hidden"),
         st.Page(PAGES / "trade.py", title="Order and trade"),
         st.Page(PAGES / "trainer.py", title="Trainer"),
         st.Page(PAGES / "limits.py", title="What it can and cannot tell"),
