@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
@@ -30,6 +31,17 @@ from vision.sources import MAX_FILE_BYTES
 MAX_MANIFEST_BYTES = 64 * 1024 * 1024
 MAX_LINE_BYTES = 64 * 1024 * 1024
 MAX_JOURNAL_BYTES = 8 * 1024 * 1024 * 1024
+
+# What the ZIP reader raises on a damaged file, an unknown packing or a locked member.
+_ZIP_DAMAGE = (
+    OSError,
+    EOFError,
+    RuntimeError,
+    UnicodeDecodeError,
+    struct.error,
+    zipfile.BadZipFile,
+    zlib.error,
+)
 
 Progress = Callable[[int, str], None]
 
@@ -67,7 +79,7 @@ def import_lot(
                 new = _add_new(connection, source)
     except FileNotFoundError:
         raise ArchiveUnreadable(f"{path}: no such file; check the name") from None
-    except (OSError, EOFError, zipfile.BadZipFile, zlib.error, NotImplementedError) as error:
+    except _ZIP_DAMAGE as error:
         raise ArchiveUnreadable(
             f"{path}: can't be read as a lot archive ({error}); copy or send it again"
         ) from error

@@ -32,8 +32,12 @@ class Database:
     def __init__(self, place: Place) -> None:
         self._place = place
         self._engine = _engine(place)
-        with _told(place):
-            _bring_up_to_date(self._engine, place)
+        try:
+            with _told(place):
+                _bring_up_to_date(self._engine, place)
+        except BaseException:
+            self.close()
+            raise
 
     def close(self) -> None:
         """Lets go of every connection."""

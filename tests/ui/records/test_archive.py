@@ -7,7 +7,7 @@ import io
 import json
 import re
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -26,9 +26,10 @@ Members = dict[str, bytes]
 
 
 @pytest.fixture
-def other(tmp_path: Path) -> Records:
+def other(tmp_path: Path) -> Iterator[Records]:
     """Another installation."""
-    return Records(find_place(str(tmp_path / "other" / "records.sqlite")))
+    with Records(find_place(str(tmp_path / "other" / "records.sqlite"))) as records:
+        yield records
 
 
 @pytest.fixture
@@ -283,6 +284,17 @@ def test_any_damaged_byte_is_an_error_of_ours_or_harmless(
 
     damaged()
     assert other.verify().unbroken
+
+
+def test_a_member_name_that_is_no_text_is_an_error_of_ours(archive: Path, other: Records) -> None:
+    """Found by damaging bytes at random: the ZIP reader itself gave up on such a name."""
+    data = bytearray(archive.read_bytes())
+    directory = data.rindex(b"PK\x01\x02")
+    data[directory + 8 : directory + 10] = b"\x00\x08"  # the name is said to be UTF-8
+    data[directory + 46] = 0xFF
+    archive.write_bytes(bytes(data))
+    with pytest.raises(ArchiveUnreadable, match="can't be read as a lot archive"):
+        other.import_lot(archive)
 
 
 def test_a_photo_is_kept_before_the_entries_so_a_broken_import_can_run_again(
