@@ -210,7 +210,8 @@ def _give(document: Document, out: Path | None, force: bool, *, printed: bool = 
         _write(out, as_pdf(document) if is_pdf else as_text(document).encode(), force)
         typer.echo(f"{document.title}: {out}", err=True)
     elif printed:
-        typer.echo(as_text(document), nl=False)
+        typer.echo(as_text(document), nl=False)  # the advisory is its last line
+        return
     typer.echo(ADVISORY, err=True)
 
 

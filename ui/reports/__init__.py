@@ -10,7 +10,8 @@
     table, lines = lot_csv(facts), "".join(lot_json_lines(facts))
 
 The same records give the same bytes: a report carries the time of the newest entry that it rests
-on, never the time when it was made. Pictures in it are drawn anew and carry nothing of the camera's.
+on, never the time when it was made. Pictures in it are drawn anew and carry nothing that the camera
+wrote.
 """
 
 from __future__ import annotations

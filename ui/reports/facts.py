@@ -94,6 +94,16 @@ def kind_of(piece: PieceFile) -> Kind:
     return max(seen, key=lambda kind: (seen[kind], kind.value), default=Kind.NONE)
 
 
+def ordered_in_short(line: RecordedLine | None) -> str:
+    """Form, size, material and construction of the order line; "" without one."""
+    if line is None:
+        return ""
+    asked = line.line
+    construction = asked.construction.value if asked.construction else ""
+    parts = (f"{asked.form.value}, NPS {asked.sizes}", asked.material, construction)
+    return ", ".join(filter(None, parts))
+
+
 def ordered_as(line: RecordedLine | None) -> str:
     """The order line in words; "" without one."""
     if line is None:
@@ -126,9 +136,16 @@ def photo_in_words(reading: RecordedReading | None) -> str:
     if reading is None:
         return NOT_READ
     if reading.reading is None:
-        return f"{NOT_READ}: {reading.facts.get('error', {}).get('message', 'no reason given')}"
+        return f"{NOT_READ}, {why_unread(reading)}"
     verdict = reading.reading.verdict
     return reading_in_words(verdict.reading, verdict.fabricated_probability)
+
+
+def why_unread(reading: RecordedReading) -> str:
+    """What stood in the way of a photo that could not be read, without the photo's name."""
+    error = reading.facts.get("error", {})
+    message = str(error.get("message", "it can't be opened"))
+    return message.removeprefix(f"{reading.facts.get('photo', '')}: ")
 
 
 def when(at: str) -> str:

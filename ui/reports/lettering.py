@@ -35,7 +35,7 @@ def covered(path: Path, number: int = 0) -> frozenset[int]:
     `number` is the font's place in a collection (.ttc).
     """
     try:
-        with TTFont(path, fontNumber=number, lazy=True) as font:
+        with path.open("rb") as stream, TTFont(stream, fontNumber=number, lazy=True) as font:
             return frozenset(font.getBestCmap() or ())
     except (TTLibError, OSError, ValueError, KeyError, AssertionError):
         return frozenset()
@@ -51,13 +51,9 @@ def fallbacks(wanted: frozenset[int], fonts: Iterable[Path] | None = None) -> tu
     """Fonts of this computer that have letters for `wanted`, those that have most of them first."""
     if not wanted:
         return ()
-    if fonts is None:
-        from matplotlib import font_manager  # looks at every font of the computer when first loaded
-
-        fonts = map(Path, font_manager.findSystemFonts())
     chosen: list[Path] = []
     left = set(wanted)
-    for path in sorted(fonts, key=_unlikely):
+    for path in sorted(_of_this_computer() if fonts is None else fonts, key=_unlikely):
         here = left & covered(path)
         if here:
             chosen.append(path)
@@ -65,6 +61,13 @@ def fallbacks(wanted: frozenset[int], fonts: Iterable[Path] | None = None) -> tu
         if not left or len(chosen) == _FALLBACKS_AT_MOST:
             break
     return tuple(chosen)
+
+
+@cache
+def _of_this_computer() -> tuple[Path, ...]:
+    from matplotlib import font_manager  # looks at every font when it is first loaded
+
+    return tuple(map(Path, font_manager.findSystemFonts()))
 
 
 def _unlikely(path: Path) -> tuple[int, str]:

@@ -19,7 +19,7 @@ from ui.reports.blocks import (
     Table,
     Words,
 )
-from ui.reports.facts import NOT_READ, LotFacts, ordered_as, when
+from ui.reports.facts import NOT_READ, LotFacts, ordered_in_short, when
 from ui.reports.pictures import ReadPhoto, highlighted
 from ui.reports.piece_pages import piece_blocks
 
@@ -120,8 +120,8 @@ def _summary(facts: LotFacts) -> Iterator[Block]:
         yield Words(text="No piece is recorded in this lot yet.")
         return
     yield Table(
-        columns=("Piece", "Ordered as", "Photos", "Photos read as", "Checked", "Decision"),
-        widths=(0.13, 0.27, 0.08, 0.23, 0.1, 0.19),
+        columns=("Piece", "Ordered as", "Photos", "Photos read as", "Checks", "Decision"),
+        widths=(0.13, 0.28, 0.09, 0.22, 0.09, 0.19),
         rows=tuple(
             _row(piece, summary)
             for piece, summary in zip(facts.pieces, facts.summaries, strict=True)
@@ -135,10 +135,10 @@ def _row(piece: PieceFile, summary: PieceSummary) -> tuple[str, ...]:
     decision = summary.decision
     return (
         piece.piece.tag,
-        ordered_as(piece.order_line) or "no order line",
+        ordered_in_short(piece.order_line) or "no order line",
         str(summary.photos),
         said if probability is None else f"{said}, {percent(probability)}",
-        f"{summary.checks} times" if summary.checks else NO_CHECK,
+        str(summary.checks) if summary.checks else NO_CHECK,
         UNDECIDED if decision is None else f"{decision.decision.title}, {decision.by}",
     )
 

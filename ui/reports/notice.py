@@ -13,7 +13,17 @@ from fittings.checks import IN_SHORT
 from fittings.receiving.settle import what_the_order_makes_of_a_weld
 from fittings.words import ADVISORY
 from ui.records import Check, Outcome, PieceFile, PieceSummary
-from ui.reports.blocks import Blank, Block, Document, Facts, Heading, Pictures, Points, Words
+from ui.reports.blocks import (
+    Blank,
+    Block,
+    Document,
+    Facts,
+    Heading,
+    NewPage,
+    Pictures,
+    Points,
+    Words,
+)
 from ui.reports.facts import (
     LotFacts,
     ordered_as,
@@ -107,7 +117,11 @@ def _blocks(
         "not the ground of this notice, and it settles nothing. Reading of the piece: "
         f"{reading_in_words(summary.word, summary.fabricated_probability)}."
     )
-    yield Points(texts=reasons_of(piece))
+    yield Points(texts=reasons_of(piece, strongest_only=True))
+    yield from _ending(piece)
+    if piece.photos:
+        yield NewPage()
+        yield Heading(text="The photographs, with what was read (advisory)")
     by_photo = {each.photo: each for each in piece.readings}
     for at in range(0, len(piece.photos), 2):
         yield Pictures(
@@ -116,7 +130,6 @@ def _blocks(
                 for photo in piece.photos[at : at + 2]
             )
         )
-    yield from _ending(piece)
 
 
 def _ending(piece: PieceFile) -> Iterator[Block]:

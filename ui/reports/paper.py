@@ -43,7 +43,7 @@ _LONGEST_CELL = 400  # characters; a row with more might be taller than a page
 _EMPTY_MM = 18.0  # height of the frame that stands for a picture that can't be shown
 _PAGES_SIGN = "§pages§"  # replaced by the number of pages, so no text of a user's may hold it
 _LINE = 1.2  # from line to line, in heights of the letters
-_SIZES_PT = {"title": 18.0, 1: 13.0, 2: 10.5, "words": 9.0, "small": 7.5, "fine": 5.6}
+_SIZES_PT = {"title": 18.0, 1: 13.0, 2: 10.5, "words": 9.0, "small": 7.5, "fine": 5.3}
 
 
 def as_pdf(document: Document) -> bytes:
@@ -141,8 +141,12 @@ class _Paper(FPDF):
             self._hanging(name, value, self.epw * _LABEL_SHARE)
             return
         self._font("words")
-        self.cell(self.epw * _LABEL_SHARE, 7, self._spelled(name))
-        self._rule(MARGIN_MM + self.epw * _LABEL_SHARE)
+        name = self._spelled(name)
+        width_mm = max(
+            self.epw * _LABEL_SHARE, min(0.7 * self.epw, self.get_string_width(name) + 3)
+        )
+        self.cell(width_mm, 7, name)
+        self._rule(MARGIN_MM + width_mm)
 
     def _rule(self, left_mm: float) -> None:
         """A line to write on, and the space above it."""
@@ -155,6 +159,8 @@ class _Paper(FPDF):
     def _hanging(self, first: str, text: str, indent_mm: float) -> None:
         """`first` at the margin, `text` beside it, both as long as need be."""
         self._font("words")
+        # Both begin on one page, or the second would look for its place at the foot of the next.
+        self._keep_together(self._height(first, indent_mm - 1))
         page, top = self.page, self.get_y()
         self.multi_cell(
             indent_mm - 1,
@@ -248,16 +254,14 @@ class _Paper(FPDF):
         for text, size in ((picture.caption, "small"), (picture.fine, "fine")):
             if text:
                 self._font(size)
-                measured = self.multi_cell(
-                    width_mm,
-                    self._line_mm,
-                    self._spelled(text),
-                    align="L",
-                    dry_run=True,
-                    output="HEIGHT",
-                )
-                height += cast(float, measured)
+                height += self._height(text, width_mm)
         return height
+
+    def _height(self, text: str, width_mm: float) -> float:
+        measured = self.multi_cell(
+            width_mm, self._line_mm, self._spelled(text), align="L", dry_run=True, output="HEIGHT"
+        )
+        return cast(float, measured)
 
     # ------------------------------------------------------------------------- the letters
 

@@ -16,6 +16,7 @@ from ui.records import Check, Measurement, PieceFile, PieceSummary
 from ui.reports.blocks import Block, Facts, Heading, Pictures, Points, Words
 from ui.reports.facts import kind_of, ordered_as, reading_in_words, when
 from ui.reports.pictures import ReadPhoto, highlighted
+from vision.reading import PhotoReading
 
 CHECK_NAMES = {plan.key: plan.name for plan in PLANS}
 CHECK_FIRST = "No physical check is recorded. One is always required."
@@ -60,18 +61,26 @@ def piece_blocks(piece: PieceFile, summary: PieceSummary, read_photo: ReadPhoto)
         )
 
 
-def reasons_of(piece: PieceFile) -> tuple[str, ...]:
+def reasons_of(piece: PieceFile, *, strongest_only: bool = False) -> tuple[str, ...]:
     """Why the piece was read as it was: of all its photos together where that is recorded, and
-    otherwise of each photo."""
+    otherwise of each photo, or of the most suspect one only."""
     if piece.piece_readings:
         told = piece.piece_readings[-1].facts["verdict"].get("reasons", ())
         return tuple(str(each) for each in told)
     names = {photo.uid: photo.name for photo in piece.photos}
+    read = [
+        (names[each.photo], each.reading) for each in piece.readings if each.reading is not None
+    ]
+    if strongest_only:
+        read = sorted(read, key=_suspicion)[-1:]
     return tuple(
-        f"{names[each.photo]}: {' '.join((*said.verdict.reasons, *said.quality.problems))}"
-        for each in piece.readings
-        if (said := each.reading) is not None
+        f"{name}: {' '.join((*said.verdict.reasons, *said.quality.problems))}"
+        for name, said in read
     )
+
+
+def _suspicion(read: tuple[str, PhotoReading]) -> float:
+    return read[1].verdict.fabricated_probability
 
 
 def checks_blocks(piece: PieceFile, summary: PieceSummary) -> Iterator[Block]:
@@ -109,7 +118,7 @@ def measured_in_words(measurement: Measurement, piece: PieceFile) -> str:
             against = ", with no limit to hold it against"
     note = f" {measurement.note}" if measurement.note else ""
     return (
-        f"{name}: {millimetres(measurement.value_mm)}{against}.{note} "
+        f"{name[:1].upper()}{name[1:]}: {millimetres(measurement.value_mm)}{against}.{note} "
         f"({measurement.by}, {when(measurement.at)})"
     )
 

@@ -1,4 +1,4 @@
-"""The readings of a lot as a table (CSV) and as JSON lines, each with its piece and its decision."""
+"""The readings of a lot as CSV and as JSON lines, each with its piece and its decision."""
 
 from __future__ import annotations
 

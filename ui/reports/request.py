@@ -14,7 +14,7 @@ from fittings.photographs import FRAME, LIGHT, VIEWS
 from fittings.words import ADVISORY, Kind, Reading
 from ui.records import PieceFile
 from ui.reports.blocks import Block, Document, Facts, Heading, Points, Words
-from ui.reports.facts import LotFacts, kind_of, ordered_as, when
+from ui.reports.facts import LotFacts, kind_of, ordered_as, when, why_unread
 
 FEW_PHOTOS = 3
 """A piece with fewer usable photos than this is asked for again: one photo shows at most about half
@@ -59,8 +59,7 @@ def _reasons(piece: PieceFile) -> Iterator[str]:
         if reading is None:
             continue
         if reading.reading is None:
-            problem = reading.facts.get("error", {}).get("message", "it can't be opened")
-            yield f"the photo {photo.name} is of no use: {problem.removeprefix(f'{photo.name}: ')}"
+            yield f"the photo {photo.name} is of no use: {why_unread(reading)}"
         elif not reading.reading.quality.usable:
             problems = " ".join(reading.reading.quality.problems)
             yield f"the photo {photo.name} can't show a fine seam: {problems}"
@@ -68,9 +67,11 @@ def _reasons(piece: PieceFile) -> Iterator[str]:
             yield f"on the photo {photo.name} no elbow, tee or reducer can be made out"
         else:
             usable += 1
-    if usable < FEW_PHOTOS:
-        only = {0: "no photo shows", 1: "only one photo shows"}.get(usable, f"only {usable} show")
-        yield f"{only} it well enough, and one photo shows at most about half of a piece"
+    if not usable:
+        yield "no photo shows it well enough"
+    elif usable < FEW_PHOTOS:
+        only = "only one photo shows" if usable == 1 else f"only {usable} photos show"
+        yield f"{only} it well enough, and each shows at most about half of a piece"
     word = _word(piece)
     if word is Reading.UNCLEAR:
         yield "what the photos show is unclear"
@@ -109,7 +110,9 @@ def _blocks(facts: LotFacts, asked: list[Wanted]) -> Iterator[Block]:
         )
     )
     if not asked:
-        yield Words(text="No further photographs are asked for.", strong=True)
+        none = "No further photographs are asked for."
+        empty = "No piece is recorded in this lot yet, so none are asked for."
+        yield Words(text=none if facts.pieces else empty, strong=True)
         return
     count = "One piece" if len(asked) == 1 else f"{len(asked)} pieces"
     yield Words(
