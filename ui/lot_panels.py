@@ -95,12 +95,11 @@ def _one_lot(records: Records, lot: Lot, by: str) -> None:
         record_panels.LOTS_PAGE, label="All lots", icon=":material/arrow_back:", query_params={}
     )
     st.header(wording.escaped(lot.name), anchor=False)
-    st.caption(wording.escaped(f"{lot.yard or 'no yard named'}. {lot.note}"))
+    st.caption(wording.escaped(". ".join(filter(None, (lot.yard or "No yard named", lot.note)))))
     listed = lines.piece_lines(records, lot.uid)
-    for column, (name, count) in zip(
-        st.columns(4), lines.standing_counts(listed).items(), strict=True
-    ):
-        column.metric(name, count)
+    with st.container(horizontal=True):
+        for name, count in lines.standing_counts(listed).items():
+            st.metric(name, count, width="content")
     st.page_link(
         SHIPMENT_PAGE,
         label="Take photos in, request views, download the report",
@@ -131,7 +130,7 @@ def _pages_of_pieces(records: Records, listed: tuple[lines.PieceLine, ...]) -> N
 def _loose(records: Records, lot: Lot, loose: tuple[Photo, ...], by: str) -> None:
     st.subheader("Photos of no piece yet", anchor=False)
     st.markdown("Nothing names their piece. Choose it by hand.")
-    pieces = {piece.uid: piece.tag for piece in records.pieces(lot.uid)}
+    tags = [piece.tag for piece in records.pieces(lot.uid)]
     for photo in loose[:PIECES_A_PAGE]:
         with st.container(border=True, key=f"loose-{photo.uid}"):
             picture, told = st.columns([1, 4], vertical_alignment="center")
@@ -142,11 +141,14 @@ def _loose(records: Records, lot: Lot, loose: tuple[Photo, ...], by: str) -> Non
                 picture.image(small, width=120, alt=f"Photo {photo.name}")
             with told, st.form(f"place-{photo.uid}", border=False):
                 st.markdown(wording.escaped(photo.name))
-                piece = st.selectbox(
-                    "Piece", list(pieces), format_func=pieces.__getitem__, index=None
+                tag = st.selectbox(
+                    "Piece: choose its tag, or write a new one",
+                    tags,
+                    index=None,
+                    accept_new_options=True,
                 )
-                if st.form_submit_button("Place it", key=f"place-it-{photo.uid}") and piece:
-                    record_panels.keep(doing.place_photo(records, photo.uid, piece, by))
+                if st.form_submit_button("Place it", key=f"place-it-{photo.uid}") and tag:
+                    record_panels.keep(doing.place_photo(records, photo, tag, by))
                     st.rerun()
     if len(loose) > PIECES_A_PAGE:
         st.caption(f"{len(loose) - PIECES_A_PAGE} more follow when these are placed.")

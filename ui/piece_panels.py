@@ -71,11 +71,11 @@ def _photos(records: Records, file: PieceFile) -> None:
             "photo on the lot's page."
         )
         return
-    readings = {each.photo: each for each in file.readings}
     marked = st.session_state.get(_MARKED, True)
-    for start in range(0, len(file.photos), 2):
-        for column, photo in zip(st.columns(2), file.photos[start : start + 2], strict=False):
-            reading = readings.get(photo.uid)
+    ordered = sheet.photos_worst_first(file)
+    for start in range(0, len(ordered), 2):
+        row = ordered[start : start + 2]
+        for column, (photo, reading) in zip(st.columns(len(row)), row, strict=True):
             card = shared.photo_card(
                 photo.uid, "" if reading is None else reading.uid, records, photo, reading
             )
@@ -165,15 +165,15 @@ def _order(records: Records, file: PieceFile, by: str) -> None:
 def _checks(file: PieceFile, by: str) -> None:
     place = wording.escaped(sheet.suspect_place(file))
     st.markdown(f"**Checks that settle it.** The suspect line: {place}.")
-    listed = sheet.checks_to_do(file)
-    for each in listed:
-        done = " (recorded)" if each.done else ""
-        with st.expander(f"{each.check.name}{done}: {each.check.effort.in_words}"):
-            st.markdown("  \n".join(map(wording.escaped_but_bold, answers.check_lines(each.check))))
+    listed = {each.title: each.check for each in sheet.checks_to_do(file)}
+    title = st.selectbox("Physical check, least effort first", list(listed), key="which_check")
+    check = listed[title]
+    with st.expander("Where and how, what it shows, cautions"):
+        st.markdown("  \n".join(map(wording.escaped_but_bold, answers.check_lines(check))))
     with st.form(Keys.CHECK, clear_on_submit=True):
-        name = st.selectbox("Physical check that was done", list(sheet.CHECK_KEYS_BY_NAME))
-        key = sheet.CHECK_KEYS_BY_NAME[name]
-        outcome = st.radio("What it showed", [each.title for each in Outcome], index=None)
+        outcome = st.radio(
+            "What this check showed", [each.title for each in Outcome], index=None, key="check_out"
+        )
         note = st.text_input("Where, and what was seen", key="check_note")
         if st.form_submit_button("Record the check", key="check_it"):
             chosen = next((each for each in Outcome if each.title == outcome), None)
@@ -182,7 +182,7 @@ def _checks(file: PieceFile, by: str) -> None:
             else:
                 record_panels.keep(
                     doing.record_check(
-                        shared.records(), file.piece.uid, key, chosen, note or "", by
+                        shared.records(), file.piece.uid, check.key, chosen, note or "", by
                     )
                 )
             st.rerun()

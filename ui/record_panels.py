@@ -56,7 +56,7 @@ def tell() -> None:
         st.error(wording.escaped(f"Not recorded. {said.text}"), icon=":material/block:")
 
 
-def piece_row(records: Records, line: PieceLine) -> None:
+def piece_row(records: Records, line: PieceLine, *, why: str = "") -> None:
     """One piece of a list: its worst photo small, what it reads as, and the way to its page."""
     piece = line.summary.piece
     with st.container(border=True, key=f"piece-{piece.uid}"):
@@ -67,7 +67,7 @@ def piece_row(records: Records, line: PieceLine) -> None:
             probability = f" ({line.probability_text})" if line.probability_text else ""
             st.markdown(
                 f"**{wording.escaped(piece.tag)}**: {line.reading_title}{probability}  \n"
-                f"{wording.escaped(line.in_words)}"
+                f"{wording.escaped(line.in_words)}" + (f"  \nWhy: {why}" if why else "")
             )
         way.page_link(
             PIECE_PAGE,

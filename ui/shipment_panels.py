@@ -28,8 +28,14 @@ def show() -> None:
         return
     _take_in(records, lot, by)
     listed = lines.piece_lines(records, lot.uid)
-    if not listed and not lines.loose_photos(records, lot.uid):
+    loose = lines.loose_photos(records, lot.uid)
+    if not listed and not loose:
         st.info("No photo in this lot yet. Drop the shipment's photos above and press the button.")
+        return
+    if loose:
+        count = lines.counted(len(loose), "photo")
+        st.info(f"Of no piece yet: {count}. {shipment.LOOSE_HINT}", icon=":material/help:")
+    if not listed:
         return
     _another_look(records, listed)
     _out(records, lot)
@@ -68,17 +74,22 @@ def _lot(records: Records, by: str) -> Lot | None:
 
 def _take_in(records: Records, lot: Lot, by: str) -> None:
     st.subheader(wording.escaped(f"Photos of {lot.name}"), anchor=False)
+    whole = st.toggle("Choose a whole folder at once", key="whole_folder")
     with st.form("shipment_photos", border=True):
         files = st.file_uploader(
             "Drop the shipment's photos here",
-            accept_multiple_files=True,
-            key=Keys.SHIPMENT,
+            accept_multiple_files="directory" if whole else True,
+            key=f"{Keys.SHIPMENT}-{whole}",
             help=shipment.UPLOAD_HELP,
         )
-        with st.expander("How photos find their piece"):
+        with st.expander("How photos find their piece", expanded=not records.pieces(lot.uid)):
             st.markdown(shipment.UPLOAD_HELP)
-            pattern = st.text_input("File name pattern", help=shipment.PATTERN_HELP)
-            new_pieces = st.checkbox("A folder or pattern may name a new piece", value=True)
+            pattern = st.text_input(
+                "File name pattern, only where the tags stand in another way",
+                placeholder="{piece} *.jpg",
+                help=shipment.PATTERN_HELP,
+            )
+            new_pieces = st.checkbox("A folder or the pattern may name a new piece", value=True)
         pressed = st.form_submit_button("Take them in", type="primary", key="take_in")
     st.caption(shipment.STOPPED_HINT)
     if not pressed:
@@ -128,8 +139,7 @@ def _another_look(records: Records, listed: tuple[lines.PieceLine, ...]) -> None
             "and a physical check is always required."
         )
     for line in wanting:
-        st.markdown(f"**{wording.escaped(line.summary.piece.tag)}**: {line.why}")
-        record_panels.piece_row(records, line)
+        record_panels.piece_row(records, line, why=line.why)
 
 
 def _out(records: Records, lot: Lot) -> None:

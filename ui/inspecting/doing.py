@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from ui.order_files import OrderFileError, read_order_bytes
-from ui.records import Decision, NotTaken, Outcome, Records, RecordsError
+from ui.records import Decision, NotTaken, Outcome, Photo, Records, RecordsError
 from ui.trade.answers import TradeTrouble, length_entered
 
 NO_NAME = "Write your name first: it stands beside everything that you record."
@@ -70,12 +70,13 @@ def describe_piece(
     return _done(by, add)
 
 
-def place_photo(records: Records, photo: str, piece: str | None, by: str) -> Said:
-    """Matches a photo to a piece by hand."""
+def place_photo(records: Records, photo: Photo, tag: str, by: str) -> Said:
+    """Matches a photo by hand to the piece of that tag, made now where the lot has none."""
 
     def add() -> str:
-        placed = records.place_photo(photo, piece, by=by)
-        return f"{placed.name} is placed."
+        piece = records.find_piece(photo.lot, tag) or records.add_piece(photo.lot, tag, by=by)
+        records.place_photo(photo.uid, piece.uid, by=by)
+        return f"{photo.name} is placed with {piece.tag}."
 
     return _done(by, add)
 

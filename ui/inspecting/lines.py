@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fittings.words import Reading, percent
+from fittings.words import Kind, Reading, percent
 from ui.records import Decision, Lot, Photo, PieceSummary, RecordedReading, Records
 
 NOBODY_YET = "nobody has decided yet"
@@ -59,9 +59,11 @@ class PieceLine:
     @property
     def in_words(self) -> str:
         """Photos, checks and decision in one line."""
-        kind = "" if self.summary.kind is None else f"{self.summary.kind.value}; "
+        kind = self.summary.kind
+        named = "" if kind is None else "no fitting made out; "
+        named = f"{kind.value}; " if kind not in (None, Kind.NONE) else named
         return (
-            f"{kind}{counted(self.summary.photos, 'photo')}, "
+            f"{named}{counted(self.summary.photos, 'photo')}, "
             f"{counted(self.summary.checks, 'physical check')}; {self.decision_text}"
         )
 

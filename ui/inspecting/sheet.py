@@ -33,7 +33,6 @@ from vision.reading import PhotoError, PhotoReading
 
 THUMBNAIL_PX = 240
 CHECK_NAMES = {plan.key: plan.name for plan in PLANS if plan.key in CHECK_KEYS}
-CHECK_KEYS_BY_NAME = {name: key for key, name in CHECK_NAMES.items()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +41,11 @@ class ToCheck:
 
     check: PhysicalCheck
     done: bool
+
+    @property
+    def title(self) -> str:
+        done = " (recorded)" if self.done else ""
+        return f"{self.check.name}{done}: {self.check.effort.in_words}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +68,19 @@ def word_of(file: PieceFile) -> tuple[Reading | None, float | None]:
         default=None,
     )
     return (None, None) if worst is None else (worst.reading, worst.fabricated_probability)
+
+
+def photos_worst_first(file: PieceFile) -> tuple[tuple[Photo, RecordedReading | None], ...]:
+    """Each photo with its newest reading; the most suspect first, unreadable ones last."""
+    readings = {each.photo: each for each in file.readings}
+    both = [(photo, readings.get(photo.uid)) for photo in file.photos]
+    return tuple(sorted(both, key=lambda pair: _suspicion(pair[1])))
+
+
+def _suspicion(recorded: RecordedReading | None) -> float:
+    if recorded is None or recorded.reading is None:
+        return 1.0
+    return -recorded.reading.verdict.fabricated_probability
 
 
 def checks_to_do(file: PieceFile) -> tuple[ToCheck, ...]:

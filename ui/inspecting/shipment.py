@@ -21,9 +21,12 @@ UPLOAD_HELP = (
     "some. Folders and file names that hold a piece's tag, such as P-07/left.jpg or P-07 left.jpg, "
     "match a photo to its piece."
 )
+LOOSE_HINT = (
+    "If their names hold the tags, write the pattern above, such as {piece} *.jpg, and press the "
+    "button again; or place them by hand on the lot's page."
+)
 PATTERN_HELP = (
-    "Only where the tags stand in another way: a file name with {piece} where the tag is and * for "
-    "anything else, such as IMG_*_{piece}.jpg."
+    "A file name with {piece} where the tag is and * for anything else, such as IMG_*_{piece}.jpg."
 )
 STOPPED_HINT = (
     "Each photo is kept as soon as it is taken in. If this page is closed half-way, drop the same "
