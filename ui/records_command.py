@@ -63,11 +63,12 @@ Examples:
 
   seamtriage verify
 
-  seamtriage verify --noted 812:3f5a...
+  seamtriage verify --noted 3f5a...
 
-Note the number and the seal that it prints, or those of a report, somewhere else: given back as
---noted they also show records that somebody wrote anew as a whole, which nothing inside them can
-show. Exit codes: 0 nothing was found, 1 something was, or the job failed, 2 wrong usage."""
+Note the seal that it prints somewhere else, or keep a report, which prints the hash of its lot's
+last entry: given back as --noted, they also show records that somebody wrote anew as a whole, which
+nothing inside them can show. Exit codes: 0 nothing was found, 1 something was, or the job failed, 2
+wrong usage."""
 
 TRACK_HELP = f"""Set what physical checks found against what was read, by yard, kind and finish.
 
@@ -130,11 +131,11 @@ def lots(records: RecordsOption = None, photos: PhotosOption = None, as_json: Js
 
 def verify(
     noted: Annotated[
-        str | None,
+        list[str] | None,
         typer.Option(
             "--noted",
-            metavar="NUMBER:SEAL",
-            help="A number and its seal as noted earlier, outside the records.",
+            metavar="HASH",
+            help="A seal or a hash noted earlier, outside the records; may be given several times.",
             show_default=False,
         ),
     ] = None,
@@ -144,7 +145,7 @@ def verify(
 ) -> None:
     from ui.terminal import progress_on_stderr
 
-    known = _noted(noted) if noted is not None else None
+    known = [_noted(each) for each in noted or ()]
     with _opened(records, photos) as opened, progress_on_stderr(None) as progress:
         found = opened.verify(noted=known, progress=progress)
     if as_json:
@@ -162,7 +163,7 @@ def verify(
                 f"Problems: {len(found.problems)}. Keep the records as they are, and compare them "
                 "with a copy from before."
             )
-        typer.echo(f"Last entry and its seal, to note: {found.number}:{found.seal}")
+        typer.echo(f"Seal of the last entry, to note elsewhere: {found.seal}")
     if not found.unbroken:
         raise typer.Exit(EXIT_FAILED)
 
@@ -248,14 +249,13 @@ def _opened(records: str | None, photos: Path | None) -> Records:
     return open_records(records, photos, must_exist=True)
 
 
-def _noted(text: str) -> tuple[int, str]:
-    found = re.fullmatch(r"(\d{1,15}):([0-9a-f]{64})", text.strip())
-    if found is None:
+def _noted(text: str) -> str:
+    plain = text.strip().lower()
+    if re.fullmatch("[0-9a-f]{64}", plain) is None:
         raise typer.BadParameter(
-            "write it as verify prints it: a number, a colon, 64 digits and letters.",
-            param_hint="--noted",
+            "write it as it was printed: 64 digits and letters from a to f.", param_hint="--noted"
         )
-    return int(found[1]), found[2]
+    return plain
 
 
 def _line(facts: dict[str, Any]) -> None:

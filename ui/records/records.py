@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -67,9 +67,7 @@ class Records(Adding):
         with self._database.reading() as connection:
             return lot_list(connection)
 
-    def verify(
-        self, *, noted: tuple[int, str] | None = None, progress: Progress | None = None
-    ) -> Verified:
+    def verify(self, *, noted: Collection[str] = (), progress: Progress | None = None) -> Verified:
         """Looks for any change that no entry tells of; see `ui.records.verify`."""
         with self._database.reading() as connection:
             return verify(connection, self.store, noted=noted, progress=progress)

@@ -4,14 +4,14 @@ What is found: an entry altered, missing, added or moved; a table that says othe
 a decision against the rules; triggers taken off; a photo that is missing or was altered.
 
 What no look inside can find: somebody who writes the whole database anew with this program's own
-sums. Against that, note the number and the seal of the last entry outside (a report prints them)
-and give them back as `noted`.
+sums. Against that, note the seal of the last entry somewhere else, or keep a report, which prints
+the hash of its lot's last entry; given back as `noted` they must still be there.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -60,12 +60,12 @@ def verify(
     connection: Connection,
     store: PhotoStore,
     *,
-    noted: tuple[int, str] | None = None,
+    noted: Collection[str] = (),
     progress: Progress | None = None,
 ) -> Verified:
-    """Goes through every entry, table and photo; `noted` is a number and its seal, kept outside."""
+    """Goes through every entry, table and photo; `noted` are hashes and seals kept elsewhere."""
     look = _Look(connection)
-    look.through_the_journal(noted)
+    look.through_the_journal(set(noted))
     look.at_what_is_left_of_the_tables()
     look.at_the_end()
     look.at_the_database()
@@ -104,7 +104,7 @@ class _Look:
         elif len(self.problems) == MOST_PROBLEMS:
             self.problems.append(Problem(lot="", what="and more; only the first are told"))
 
-    def through_the_journal(self, noted: tuple[int, str] | None) -> None:
+    def through_the_journal(self, noted: set[str]) -> None:
         journal = tables.journal
         query = select(journal).order_by(journal.c.number).execution_options(yield_per=200)
         for row in self._connection.execute(query):
@@ -114,8 +114,7 @@ class _Look:
                 self.note(row.lot, f"entries {gap} of the journal are missing")
             elif row.seal != seal_of(row.number, row.hash, self.seal):
                 self.note(row.lot, f"the seal of entry {row.number} of the journal does not fit")
-            if noted is not None and row.number == noted[0] and row.seal != noted[1]:
-                self.note(row.lot, f"entry {row.number} has not the seal that was noted for it")
+            noted -= {row.hash, row.seal}
             self.number, self.seal = row.number, row.seal
             try:
                 entry = entry_of(row)
@@ -123,8 +122,8 @@ class _Look:
                 self.note(row.lot, str(error))
                 continue
             self._entry(entry, row.number)
-        if noted is not None and noted[0] > self.number:
-            self.note("", f"the journal ends before entry {noted[0]}, whose seal was noted")
+        for each in sorted(noted):
+            self.note("", f"no entry has the hash or seal that was noted: {each}")
 
     def _entry(self, entry: Entry, number: int) -> None:
         found = self.lots[entry.lot].problem(entry)
