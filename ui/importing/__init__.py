@@ -1,14 +1,14 @@
 """What comes in: photos from anywhere, matched to the pieces of a lot, kept and read.
 
-    from ui.importing import Matcher, Receiver, Rules, from_paths, from_uploads, parse_pattern, preview
+    from ui.importing import Matcher, Receiver, Rules, from_uploads, parse_pattern, preview
 
-    rules = Rules(pattern=parse_pattern("{piece}-*.jpg"))           # or Rules(): folder, name, words
+    rules = Rules(pattern=parse_pattern("{piece}-*.jpg"))      # or Rules(): folder, name, words
     matcher = Matcher([piece.tag for piece in records.pieces(lot.uid)], rules)
-    shown = preview(from_uploads(files), matcher)                   # stores nothing
-    shown = shown.with_hand("IMG_9.jpg", "P-07")                    # what a person corrects …
-    matcher = Matcher(matcher.tags, replace(rules, by_hand=shown.by_hand))      # … counts first
+    shown = preview(from_uploads(files), matcher)              # stores nothing
+    shown = shown.with_hand("IMG_9.jpg", "P-07")               # what a person corrects …
+    matcher = Matcher(matcher.tags, replace(rules, by_hand=shown.by_hand))   # … counts first
     receiver = Receiver(records, lot.uid, reader, matcher, by="A. Inspector")
-    for received in receiver.receive(from_uploads(files)):          # each kept as it is done
+    for received in receiver.receive(from_uploads(files)):     # each kept as it is done
         ...
 
 To go on with an import that was stopped, start it again with the same sources; without any
