@@ -162,7 +162,7 @@ def test_measured_figures_are_shown_as_they_stand_in_the_card(
     ]
     monkeypatch.setattr(loading, "exam_figures", lambda: rows)
     page.switch_page("site/limits.py").run()
-    assert page.dataframe[0].value["Figure"].tolist() == ["0.9712", "400"]
+    assert page.table[-2].value["Figure"].tolist() == ["0.9712", "400"]
 
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.stem)
