@@ -15,7 +15,7 @@ from fittings.checks import settling_check
 from fittings.words import Construction, Kind, Orientation, Reading
 from synthetic.scene import Finish
 from ui.trainer.makes import makes_of
-from ui.trainer.pictures import Shot, Standing, shoot
+from ui.trainer.pictures import HEIGHT_PX, WIDTH_PX, Shot, Standing, shoot
 from ui.trainer.scenes import SIZES, SURFACES, Choice
 
 QUESTIONS = 8
@@ -107,9 +107,11 @@ def choices(quiz: int, count: int = QUESTIONS) -> tuple[Choice, ...]:
     return tuple(found)
 
 
-def question(choice: Choice, number: int) -> Question:
+def question(
+    choice: Choice, number: int, width: int = WIDTH_PX, height: int = HEIGHT_PX
+) -> Question:
     """The question that a choice makes; its picture is rendered here."""
-    shot = shoot(choice)
+    shot = shoot(choice, width, height)
     right = right_answer(shot.seams)
     return Question(
         number=number,
