@@ -141,7 +141,7 @@ def test_no_text_of_a_user_is_taken_for_the_number_of_pages() -> None:
     assert "Page 1 of 1" in page
 
 
-@pytest.mark.parametrize("lines", range(48, 56))
+@pytest.mark.parametrize("lines", range(59, 63))
 def test_a_point_and_its_text_stand_on_one_page(lines: int) -> None:
     """At the foot of a page the dash took a page for itself, and left it empty."""
     filling = Words(text="\n".join(["filled"] * lines))
