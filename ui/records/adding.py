@@ -17,7 +17,7 @@ from ui.records.errors import NotRecorded, NotTaken
 from ui.records.line_json import line_facts
 from ui.records.shapes import shape_problem
 from ui.records.store import PhotoStore
-from ui.records.texts import TEXT_LENGTH, as_named, said, utc_text
+from ui.records.texts import as_named, said, utc_text
 
 Clock = Callable[[], datetime]
 
@@ -181,7 +181,7 @@ def _lot_facts(name: str, yard: str, order_name: str, note: str) -> dict[str, st
         "name": said("name", name),
         "yard": said("yard", yard, may_be_empty=True),
         "order_name": said("order_name", order_name, may_be_empty=True),
-        "note": said("note", note, most=TEXT_LENGTH, may_be_empty=True),
+        "note": said("note", note, long=True, may_be_empty=True),
     }
 
 

@@ -13,7 +13,7 @@ from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import URL, Connection, Engine, create_engine, event, insert, select, text, update
-from sqlalchemy.exc import DBAPIError, NoSuchModuleError, OperationalError
+from sqlalchemy.exc import DBAPIError, IntegrityError, NoSuchModuleError, OperationalError
 
 from ui.records.chain import Entry, seal_of
 from ui.records.errors import Damaged, RecordsError, Unreachable
@@ -146,13 +146,20 @@ def _told(place: Place) -> Iterator[None]:
         raise Unreachable(
             f"{where}: can't be used ({error.orig}); check the address, the disk and who may write"
         ) from error
+    except IntegrityError as error:
+        raise Unreachable(
+            f"{_shown(place.url)}: the database refused the entry ({error.orig}); somebody else "
+            "may have written at the same moment, so try again"
+        ) from error
     except DBAPIError as error:
         if isinstance(error.orig, sqlite3.DatabaseError):
             raise Damaged(
                 f"{_shown(place.url)}: {error.orig}; run seamtriage verify, or bring the file back "
                 "from a copy"
             ) from error
-        raise
+        raise Unreachable(
+            f"{_shown(place.url)}: {error.orig}; run seamtriage verify, or ask who keeps it"
+        ) from error
 
 
 def _shown(url: URL) -> str:

@@ -1,6 +1,7 @@
 """Triggers by which the database itself refuses to change or remove what was recorded.
 
-SQLite and PostgreSQL have them here; for another database the journal's chain alone tells.
+SQLite and PostgreSQL have them here; for another database the journal's chain alone tells. The
+first migration sets them by `guard_statements`, so a change of those needs a migration of its own.
 """
 
 from __future__ import annotations

@@ -69,4 +69,7 @@ def _url(text: str) -> URL:
         ) from None
     if url.get_backend_name() == "sqlite" and url.database in (None, "", ":memory:"):
         raise Unreachable("records need a file, not a database in memory; give its path")
-    return url
+    if url.drivername == "sqlite":
+        return _sqlite(Path(url.database or ""))
+    # The driver that the extra `postgres` installs, whatever this SQLAlchemy would take unasked.
+    return url.set(drivername="postgresql+psycopg") if url.drivername == "postgresql" else url

@@ -19,7 +19,7 @@ from ui.records.errors import NotTaken, Refused, Stale
 from ui.records.piece_files import lot_list, piece_file, piece_list
 from ui.records.places import Place
 from ui.records.store import PhotoStore
-from ui.records.texts import TEXT_LENGTH, said
+from ui.records.texts import said
 from ui.records.track import Account, accounts, checked_pieces
 from ui.records.verify import Progress, Verified, verify
 from vision.reading import PhotoError, PhotoReading
@@ -154,7 +154,7 @@ class Records(Adding):
         self, order_line: str, key: str, standing: Standing, *, by: str, note: str = ""
     ) -> terms.CertificateAnswer:
         """An answer to an item of the certificate review of an order line."""
-        note = said("note", note, most=TEXT_LENGTH, may_be_empty=True)
+        note = said("note", note, long=True, may_be_empty=True)
         if not note and standing in (Standing.FAIL, Standing.NOT_APPLICABLE):
             raise NotTaken("note", f"say why {key} is {standing.value}")
         facts = {
@@ -178,7 +178,7 @@ class Records(Adding):
             "piece": piece,
             "dimension": said("dimension", dimension),
             "value_mm": float(value_mm),
-            "note": said("note", note, most=TEXT_LENGTH, may_be_empty=True),
+            "note": said("note", note, long=True, may_be_empty=True),
         }
         with self._database.writing() as connection:
             lot = views.one_piece(connection, piece).lot
@@ -196,7 +196,7 @@ class Records(Adding):
             "piece": piece,
             "key": key,
             "outcome": outcome.value,
-            "note": said("note", note, most=TEXT_LENGTH, may_be_empty=True),
+            "note": said("note", note, long=True, may_be_empty=True),
         }
         with self._database.writing() as connection:
             lot = views.one_piece(connection, piece).lot
@@ -217,7 +217,7 @@ class Records(Adding):
         `seen` is `PieceFile.number` of what the person looked at: Stale when anything about the
         piece was recorded since, so that nobody decides on what somebody else has overtaken.
         """
-        reason = said("reason", reason, most=TEXT_LENGTH)
+        reason = said("reason", reason, long=True)
         by = said("by", by)
         facts = {"piece": piece, "decision": decision.value, "reason": reason}
         with self._database.writing() as connection:

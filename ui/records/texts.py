@@ -11,19 +11,20 @@ NAME_LENGTH = 200
 TEXT_LENGTH = 4000
 
 
-def said(field: str, text: str, *, most: int = NAME_LENGTH, may_be_empty: bool = False) -> str:
+def said(field: str, text: str, *, long: bool = False, may_be_empty: bool = False) -> str:
     """`text` without white space around it, in Unicode's composed form (NFC).
 
-    So that a tag from one system's file names equals the same tag from another's. NotTaken names
-    `field` when it is empty, longer than `most`, or holds what can't be printed.
+    So that a tag from one system's file names equals the same tag from another's. A long text may
+    have several lines. NotTaken names `field` when the text is empty, too long, or holds what can't
+    be printed.
     """
     plain = unicodedata.normalize("NFC", text).strip()
+    most = TEXT_LENGTH if long else NAME_LENGTH
     if not plain and not may_be_empty:
         raise NotTaken(field, "is empty; write something there")
     if len(plain) > most:
         raise NotTaken(field, f"has {len(plain)} characters; write at most {most}")
-    line_ends = "\n\t" if most == TEXT_LENGTH else ""
-    odd = [c for c in plain if not c.isprintable() and c not in line_ends]
+    odd = [c for c in plain if not c.isprintable() and not (long and c in "\n\t")]
     if odd:
         raise NotTaken(field, f"holds the character {odd[0]!a}, which can't be printed")
     return plain

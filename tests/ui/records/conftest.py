@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import count
 from pathlib import Path
@@ -31,12 +32,19 @@ class Server:
     made: Delivery
     photos: Path
 
-    def copy(self, template: str) -> URL:
-        """The address of a new database that is a copy of `template`."""
+    @contextmanager
+    def copied(self, template: str) -> Iterator[URL]:
+        """The address of a new database that is a copy of `template`; dropped at the end."""
         name = next(_names)
         with self.engine.connect() as connection:
-            connection.execute(text(f"CREATE DATABASE {name} TEMPLATE {template}"))
-        return self.engine.url.set(database=name)
+            # Much less to write than the other way; the only way there was before version 15.
+            modern = (connection.dialect.server_version_info or (0,)) >= (15,)
+            strategy = "STRATEGY file_copy" if modern else ""
+            connection.execute(text(f"CREATE DATABASE {name} TEMPLATE {template} {strategy}"))
+            try:
+                yield self.engine.url.set(database=name)
+            finally:
+                connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
 
 
 @pytest.fixture(scope="session")
@@ -75,12 +83,14 @@ def _sqlite(folder: Path) -> Place:
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def place(request: pytest.FixtureRequest, tmp_path: Path) -> Place:
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Place]:
     """An empty place of each kind of database."""
     if request.param == "sqlite":
-        return _sqlite(tmp_path)
+        yield _sqlite(tmp_path)
+        return
     server: Server = request.getfixturevalue("postgres")
-    return Place(url=server.copy("empty"), photos=tmp_path / "photos")
+    with server.copied("empty") as url:
+        yield Place(url=url, photos=tmp_path / "photos")
 
 
 @pytest.fixture
@@ -105,7 +115,10 @@ def filled(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Delivery]
         return
     server: Server = request.getfixturevalue("postgres")
     shutil.copytree(server.photos, tmp_path / "photos")
-    with Records(Place(url=server.copy("filled"), photos=tmp_path / "photos")) as records:
+    with (
+        server.copied("filled") as url,
+        Records(Place(url=url, photos=tmp_path / "photos")) as records,
+    ):
         yield replace(server.made, records=records)
 
 

@@ -343,7 +343,10 @@ def test_the_place_is_named_by_argument_setting_or_system(
     assert find_place().file is None
     monkeypatch.setenv("SEAMTRIAGE_PHOTOS", str(tmp_path / "elsewhere"))
     assert find_place().photos == tmp_path / "elsewhere"
-    assert find_place(str(tmp_path / "x.sqlite")).file == tmp_path / "x.sqlite"
+    monkeypatch.chdir(tmp_path)
+    for same in (str(tmp_path / "x.sqlite"), "x.sqlite", "sqlite:///x.sqlite"):
+        assert find_place(same).file == tmp_path / "x.sqlite"
+    assert find_place("postgresql://host/yard").url.drivername == "postgresql+psycopg"
     for wrong in ("sqlite://", "://nonsense"):
         with pytest.raises(Unreachable):
             find_place(wrong)

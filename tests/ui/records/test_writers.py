@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -51,12 +52,13 @@ def writer(place: Place, name: str, count: int) -> subprocess.Popen[str]:
 
 
 @pytest.fixture
-def bare(request: pytest.FixtureRequest, place: Place) -> Place:
+def bare(request: pytest.FixtureRequest, place: Place) -> Iterator[Place]:
     """A place without tables, so that whoever opens it first has to make them."""
-    if place.file is None:
-        server = request.getfixturevalue("postgres")
-        return replace(place, url=server.copy("template0"))
-    return place
+    if place.file is not None:
+        yield place
+        return
+    with request.getfixturevalue("postgres").copied("template0") as url:
+        yield replace(place, url=url)
 
 
 def tags(records: Records, lot: str) -> list[str]:
