@@ -298,3 +298,5 @@ _HOLDERS: dict[str, Callable[[IO[bytes], str], Iterator[Found]]] = {
     ".pdf": _in_document,
     ".docx": _in_word_document,
 }
+HOLDER_SUFFIXES = frozenset(_HOLDERS)
+"""Endings of files that hold several photos."""

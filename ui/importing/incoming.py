@@ -6,13 +6,15 @@ a path was typed.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
 from ui.importing.matching import Matcher, Preview
-from vision.sources import Found, expand, find_photos
+from vision import errors
+from vision.sources import HOLDER_SUFFIXES, Found, expand, find_photos
 
 
 class Upload(Protocol):
@@ -35,18 +37,40 @@ def from_paths(paths: Iterable[Path]) -> Iterator[Incoming]:
     """The photos at `paths` as `vision.sources.find_photos` finds them, one at a time.
 
     A photo in a folder is called by its path from that folder on, the folder's own name included,
-    because a folder is often named after a piece.
+    because a folder is often named after a piece. Archives and documents in a folder come after its
+    photos.
     """
     for path in paths:
         whole = path.absolute().resolve()
+        if not path.is_dir():
+            yield from _in_file(path, path.name, whole)
+            continue
+        holders = list(_holders_in(path))
         for found in find_photos([path]):
-            if path.is_dir():
-                named = replace(found, name=f"{whole.name}/{found.name}")
-                is_photo = isinstance(found.content, bytes)
-                yield Incoming(found=named, source=str(whole / found.name if is_photo else whole))
-            else:
-                _, mark, member = found.name.partition("!")
-                yield Incoming(found=found, source=f"{whole}{mark}{member}")
+            is_photo = isinstance(found.content, bytes)
+            if not is_photo and holders and isinstance(found.content, errors.NoPhotosInside):
+                continue  # the photos are in what comes now
+            named = replace(found, name=f"{whole.name}/{found.name}")
+            yield Incoming(found=named, source=str(whole / found.name if is_photo else whole))
+        for holder in holders:
+            inside = holder.relative_to(path)
+            yield from _in_file(holder, f"{whole.name}/{inside.as_posix()}", whole / inside)
+
+
+def _in_file(path: Path, name: str, whole: Path) -> Iterator[Incoming]:
+    for found in find_photos([path]):
+        _, mark, member = found.name.partition("!")
+        named = replace(found, name=f"{name}{mark}{member}")
+        yield Incoming(found=named, source=f"{whole}{mark}{member}")
+
+
+def _holders_in(folder: Path) -> Iterator[Path]:
+    for root, directories, files in os.walk(folder):
+        directories[:] = sorted(each for each in directories if not each.startswith("."))
+        for file in sorted(files):
+            path = Path(root) / file
+            if path.suffix.lower() in HOLDER_SUFFIXES and not file.startswith((".", "~$")):
+                yield path
 
 
 def from_uploads(files: Iterable[Upload]) -> Iterator[Incoming]:

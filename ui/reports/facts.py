@@ -45,9 +45,9 @@ class LotFacts:
         if [each.piece.uid for each in self.pieces] != [s.piece.uid for s in self.summaries]:
             raise ValueError("every piece needs its summary, in the same order")
 
-    def reading_of(self, photo: Photo) -> RecordedReading | None:
-        """The newest reading of a photo, None where nobody has read it."""
-        return next((each for each in self.readings if each.photo == photo.uid), None)
+    def reading_by_photo(self) -> dict[str, RecordedReading]:
+        """The newest reading of each photo that was tried, by the photo's uid."""
+        return {each.photo: each for each in self.readings}
 
     @property
     def models(self) -> tuple[tuple[str, str], ...]:

@@ -78,11 +78,7 @@ def _summary(facts: LotFacts) -> Iterator[Block]:
     decided, read = facts.decided(), facts.read_as()
     checked = sum(each.checks > 0 for each in facts.summaries)
     photos = sum(len(each.photos) for each in facts.pieces) + len(facts.loose)
-    unread = sum(
-        (found := facts.reading_of(photo)) is None or found.reading is None
-        for piece in (*(each.photos for each in facts.pieces), facts.loose)
-        for photo in piece
-    )
+    unread = photos - sum(each.reading is not None for each in facts.readings)
     yield Heading(text="Summary")
     yield Facts(
         rows=(
@@ -146,10 +142,11 @@ def _row(piece: PieceFile, summary: PieceSummary) -> tuple[str, ...]:
 def _loose(facts: LotFacts, read_photo: ReadPhoto) -> Iterator[Block]:
     yield NewPage()
     yield Heading(text="Photos that belong to no piece yet")
+    said = facts.reading_by_photo()
     for at in range(0, len(facts.loose), 2):
         yield Pictures(
             pictures=tuple(
-                highlighted(photo, facts.reading_of(photo), read_photo)
+                highlighted(photo, said.get(photo.uid), read_photo)
                 for photo in facts.loose[at : at + 2]
             )
         )

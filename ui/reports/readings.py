@@ -64,7 +64,7 @@ def lot_json_lines(facts: LotFacts) -> Iterator[str]:
 
 
 def _rows(facts: LotFacts) -> Iterator[Row]:
-    said = {each.photo: each for each in facts.readings}
+    said = facts.reading_by_photo()
     for piece in facts.pieces:
         for photo in piece.photos:
             yield piece, photo, said.get(photo.uid)

@@ -164,6 +164,24 @@ def test_documents_and_archives_are_taken_in(records: Records, lot: Lot, tmp_pat
     assert records.photos(lot.uid)[-1].source == f"{tmp_path / 'E-1.zip'}!a/IMG_1.jpg"
 
 
+def test_archives_and_documents_in_a_folder_are_not_passed_over(
+    records: Records, lot: Lot, tmp_path: Path
+) -> None:
+    inside = tmp_path / "shipment" / "papers"
+    inside.mkdir(parents=True)
+    (inside / "yard.docx").write_bytes(REPORT)
+    (inside / "~$yard.docx").write_bytes(b"left behind by an open window")
+    done = take_in(records, lot, [tmp_path / "shipment"])
+    assert [(each.name, each.tag, each.is_unread) for each in done] == [
+        ("shipment/papers/yard.docx!picture 1", "E-104", False),
+        ("shipment/papers/yard.docx!picture 3", "T-7", False),
+    ]
+    assert records.photos(lot.uid)[0].source == f"{inside / 'yard.docx'}!picture 1"
+    (tmp_path / "empty").mkdir()
+    (told,) = take_in(records, lot, [tmp_path / "empty"])
+    assert told.is_unread
+
+
 def test_new_pieces_are_made_once(records: Records, lot: Lot, tmp_path: Path) -> None:
     for number in range(4):
         (tmp_path / f"R-{number % 2} view {number}.jpg").write_bytes(a_picture(number))

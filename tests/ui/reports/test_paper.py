@@ -3,6 +3,7 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
+import pypdfium2
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -174,14 +175,13 @@ def test_pictures_stay_on_one_page_with_their_words() -> None:
 
 def test_it_is_printed_in_black_but_for_the_photos() -> None:
     """Rendered to pixels, every one is grey: what colour says would be lost in print."""
-    pdfium = pytest.importorskip("pypdfium2", reason="only renders pages for this look")
     document = a_document(
         Heading(text="Heading"),
         Table(columns=("A",), widths=(1.0,), rows=(("b",),)),
         Facts(rows=(("Name", ""),)),
         Picture(data=None, caption="none"),
     )
-    page = pdfium.PdfDocument(as_pdf(document))[0].render(scale=1).to_pil().convert("RGB")
+    page = pypdfium2.PdfDocument(as_pdf(document))[0].render(scale=1).to_pil().convert("RGB")
     red, green, blue = (channel.tobytes() for channel in page.split())
     assert red == green == blue
     assert Image.frombytes("L", page.size, red).getextrema()[0] < 60
