@@ -35,7 +35,7 @@ def show() -> None:
         _photos(records, file)
     with told:
         _standing(file)
-        _decide(file, by)
+        _decide(file)
         _order(records, file, by)
         _checks(file, by)
         _measurements(file, by)
@@ -99,7 +99,7 @@ def _standing(file: PieceFile) -> None:
         )
 
 
-def _decide(file: PieceFile, by: str) -> None:
+def _decide(file: PieceFile) -> None:
     """The form of a decision. What the person saw is fixed when the form is drawn."""
     with st.form(Keys.DECIDE, clear_on_submit=False):
         st.radio(
@@ -115,18 +115,20 @@ def _decide(file: PieceFile, by: str) -> None:
             type="primary",
             key="decide_it",
             on_click=_decided,
-            args=(file.piece.uid, file.number, by),
+            args=(file.piece.uid, file.number),
         )
         st.caption("A release, or lifting a hold, needs a recorded physical check.")
 
 
-def _decided(piece: str, seen: int, by: str) -> None:
+def _decided(piece: str, seen: int) -> None:
+    """Runs before the page is drawn anew, so `seen` is what the person looked at."""
     named = st.session_state.get("decide_which")
     chosen = next((each for each in Decision if each.title == named), None)
     if chosen is None:
         record_panels.keep(doing.Said(text="Choose what you decide.", done=False))
         return
     reason = st.session_state.get("decide_why", "")
+    by = st.session_state.get(Keys.PERSON, "")
     said = doing.decide(shared.records(), piece, chosen, reason, by, seen)
     record_panels.keep(said)
     if said.done:

@@ -12,8 +12,8 @@ from models.weights import WeightsError
 from tests.stand_in import StandInReader, bad_files, encoded, picture
 from ui import cards, loading, shared
 from ui.keys import Keys
-from ui.site import __path__ as pages_path
 from ui.serving import APP
+from ui.site import __path__ as pages_path
 
 PAGES = sorted(Path(pages_path[0]).glob("[!_]*.py"))
 
@@ -168,7 +168,7 @@ def test_measured_figures_are_shown_as_they_stand_in_the_card(
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.stem)
 def test_a_page_holds_no_logic(path: Path) -> None:
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    allowed = {"__future__", "streamlit", "fittings.words", "ui", "ui.keys"}
+    allowed = {"__future__", "streamlit", "fittings.words", "ui", "ui.keys", "ui.trainer"}
     for node in ast.walk(tree):
         if isinstance(node, ast.ImportFrom):
             assert node.module in allowed
@@ -176,6 +176,15 @@ def test_a_page_holds_no_logic(path: Path) -> None:
             assert {alias.name for alias in node.names} <= allowed
         numbers = isinstance(node, ast.Constant) and isinstance(node.value, float)
         assert not numbers, "a page holds no thresholds"
+
+
+@pytest.mark.parametrize("path", sorted(APP.parent.glob("*panels.py")), ids=lambda path: path.stem)
+def test_the_parts_of_pages_leave_pictures_and_records_to_others(path: Path) -> None:
+    heavy = {"numpy", "cv2", "PIL", "sqlalchemy", "onnxruntime", "matplotlib", "skimage", "scipy"}
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+        names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+        assert not {name.partition(".")[0] for name in names} & heavy
 
 
 def test_three_doors_give_one_reading(
