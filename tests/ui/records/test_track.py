@@ -162,7 +162,7 @@ def test_what_was_read_after_the_check_does_not_count(local: Records) -> None:
 def test_a_photo_counts_for_the_piece_that_it_lay_with_at_the_check(local: Records) -> None:
     lot = local.open_lot("One", by=INSPECTOR).uid
     first = read_piece(local, lot, "1", SEEN, Outcome.FABRICATED)
-    second = read_piece(local, lot, "2", None, Outcome.FABRICATED)
+    second = read_piece(local, lot, "2", None, Outcome.FORMED)
     local.place_photo(local.photos(lot)[0].uid, second, by=INSPECTOR)
     assert local.piece_file(first).photos == ()
     found = local.track_record()[0]
