@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from tests.ui.records.deliveries import INSPECTOR, OTHER, Delivery
-from ui.records import Decision, NotTaken, Outcome, Records, Stale, adding
+from ui.records import Decision, NotTaken, Outcome, Records, Stale, Unreachable, adding
 from ui.records.piece_files import piece_file
 from ui.records.places import Place
 from ui.records.store import PhotoStore
@@ -179,13 +179,46 @@ def test_a_half_written_photo_never_takes_the_place_of_a_whole_one(
 
     with monkeypatch.context() as patched:
         patched.setattr(os, "fsync", fails)
-        with pytest.raises(Exception, match="No space left"):
+        with pytest.raises(Unreachable, match="No space left"):
             store.keep(b"photo")
     assert list(store.kept()) == []
     assert [p for p in store.folder.rglob("*") if p.is_file()] == []
     sha256 = store.keep(b"photo")
     assert list(store.kept()) == [sha256]
     assert store.read(sha256) == b"photo"
+
+
+def test_a_photo_that_reads_back_differently_is_not_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A disk that loses a byte, played by a file descriptor that writes all but one."""
+    real = os.fdopen
+
+    class Losing:
+        def __init__(self, handle: int, mode: str) -> None:
+            self._stream = real(handle, mode)
+
+        def __enter__(self) -> Losing:
+            return self
+
+        def __exit__(self, *_: object) -> None:
+            self._stream.close()
+
+        def write(self, data: bytes) -> None:
+            self._stream.write(data[:-1])
+
+        def flush(self) -> None:
+            self._stream.flush()
+
+        def fileno(self) -> int:
+            return self._stream.fileno()
+
+    store = PhotoStore(tmp_path / "photos")
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fdopen", Losing)
+        with pytest.raises(Unreachable, match="reads back differently"):
+            store.keep(b"photo")
+    assert [p for p in store.folder.rglob("*") if p.is_file()] == []
 
 
 def test_a_reader_sees_one_state_while_others_write(filled: Delivery) -> None:
