@@ -116,7 +116,9 @@ def _picture(card: Card, reading: PhotoReading) -> None:
         label_visibility="collapsed",
     )
     shown = card.plain if view == _PLAIN else card.highlighted
-    st.image(shown, width=card.width_px or "stretch", alt=f"{view}: {card.photo}")
+    st.image(
+        shown, width=card.width_px or "stretch", output_format="PNG", alt=f"{view}: {card.photo}"
+    )
     st.caption(wording.key_in_words(reading))
     with st.container(horizontal=True):
         if card.details and st.button(
@@ -146,6 +148,7 @@ def show_recorded(card: Card, *, marked: bool, key: str) -> None:
         st.image(
             card.highlighted if marked else card.plain,
             width=card.width_px or "stretch",
+            output_format="PNG",
             alt=f"{_SEAMS if marked else _PLAIN}: {card.photo}",
         )
         verdict = reading.verdict

@@ -13,8 +13,6 @@ from ui.keys import Keys
 from ui.records import Lot, Records, RecordsError
 from ui.trade.answers import TradeTrouble
 
-_NEW = "a new lot"
-
 
 def show() -> None:
     """Choose or open a lot, drop its photos, and see what is still wanted."""
@@ -45,22 +43,24 @@ def _lot(records: Records, by: str) -> Lot | None:
     """The lot that is worked on, kept in the address; a form opens a new one."""
     known = {lot.uid: lot for lot in records.lots()}
     wanted = st.query_params.get("lot")
-    choices = [_NEW, *known]
-    chosen = st.selectbox(
-        "Lot",
-        choices,
-        index=choices.index(wanted) if wanted in known else (0 if not known else None),
-        format_func=lambda uid: known[uid].name if uid in known else _NEW,
-        placeholder="Choose the lot that the photos belong to",
-        key=f"{Keys.SHIPMENT_LOT}-{wanted}",
-    )
-    if chosen in known:
+    chosen = None
+    if known:
+        uids = list(known)
+        chosen = st.selectbox(
+            "Lot",
+            uids,
+            index=uids.index(wanted) if wanted in known else None,
+            format_func=lambda uid: known[uid].name,
+            placeholder="Choose the lot that the photos belong to",
+            key=f"{Keys.SHIPMENT_LOT}-{wanted}",
+        )
+    if chosen is not None:
         st.query_params["lot"] = chosen
         return known[chosen]
-    if chosen is None:
-        st.info("Choose the lot that the photos belong to, or a new one.")
-        return None
+    if known:
+        st.info("Choose the lot that the photos belong to, or open a new one.")
     with st.form("shipment_new"):
+        st.subheader("Open a new lot", anchor=False)
         name = st.text_input("Name of the lot", placeholder="Pump house, delivery 3")
         yard = st.text_input("Yard", placeholder="North yard")
         if st.form_submit_button("Open the lot", type="primary", key="shipment_open"):

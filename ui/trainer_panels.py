@@ -49,6 +49,7 @@ def make_one() -> None:
         st.image(
             shot.marked if marked else shot.plain,
             width="stretch",
+            output_format="PNG",
             alt=words.alt_text(shot, marked=marked),
         )
         st.caption(f"{shot.label}. Rendered picture, not a photograph.")
@@ -154,6 +155,7 @@ def four_lights() -> None:
                 column.image(
                     shot.marked if marked else shot.plain,
                     width="stretch",
+                    output_format="PNG",
                     alt=f"{words.alt_text(shot, marked=marked)}; light: {name}",
                 )
                 column.caption(" ".join(f"{line}." for line in words.standing_lines(shot)))
@@ -219,6 +221,7 @@ def _asked(each: Question, number: int, given: dict[tuple[int, int], Answer]) ->
         picture.image(
             each.shot.plain if answer is None else each.shot.marked,
             width="stretch",
+            output_format="PNG",
             alt=f"Quiz picture {each.number}",
         )
         with side:
