@@ -25,7 +25,6 @@ class Keys:
     TAG = "new_tag"
     SHIPMENT = "shipment"
     SHIPMENT_LOT = "shipment_lot"
-    SHIPMENT_DONE = "shipment_done"
 
     TRAINER = "lesson"
     MAKE = "trainer_make"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import streamlit as st
 
 from fittings.words import percent
 from ui import panels, record_panels, shared, wording
-from ui.inspecting import doing, lines, sheet
+from ui.inspecting import doing, lines, sheet, shipment
 from ui.keys import Keys
 from ui.record_panels import LOTS_PAGE, PIECE_PAGE
 from ui.records import Decision, NotRecorded, Outcome, PieceFile, Records
@@ -40,6 +42,7 @@ def show() -> None:
         _checks(file, by)
         _measurements(file, by)
         _history(file)
+        _notice(records, file)
 
 
 def _head(records: Records, file: PieceFile) -> None:
@@ -224,3 +227,16 @@ def _history(file: PieceFile) -> None:
         for event in events:
             at = event.at[:16].replace("T", " ")
             st.markdown(f"- {at} UTC, {wording.escaped(event.by)}: {wording.escaped(event.what)}")
+
+
+def _notice(records: Records, file: PieceFile) -> None:
+    st.download_button(
+        "Notice of non-conformance (PDF)",
+        partial(shipment.notice_pdf, records, file.lot.uid, file.piece.uid),
+        "notice.pdf",
+        "application/pdf",
+        key="notice_file",
+        on_click="ignore",
+        icon=":material/download:",
+    )
+    st.caption("A draft until a recorded physical check shows a fabricated piece.")

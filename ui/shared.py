@@ -66,7 +66,7 @@ def records() -> Records:
     return open_records()
 
 
-@st.cache_data(max_entries=4000, show_spinner=False)
+@st.cache_data(max_entries=4000, show_spinner="Opening the photo …")
 def thumbnail(
     photo_sha256: str,  # noqa: ARG001 - key of the cache
     name: str,

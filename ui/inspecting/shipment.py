@@ -11,7 +11,7 @@ from ui.importing.matching import Matcher, Rules
 from ui.importing.patterns import PatternError, parse_pattern
 from ui.importing.receiving import Received, Receiver
 from ui.records import Records
-from ui.reports import as_pdf, as_text, gather, lot_csv, lot_report, view_request
+from ui.reports import as_pdf, as_text, gather, lot_csv, lot_report, notice_of, view_request
 from ui.screening import PhotoReader, Progress
 from ui.trade.answers import TradeTrouble
 from vision.reading import PhotoReading
@@ -113,3 +113,8 @@ def report_pdf(records: Records, lot: str) -> bytes:
 def readings_csv(records: Records, lot: str) -> str:
     """The readings of the lot as a table."""
     return lot_csv(gather(records, lot))
+
+
+def notice_pdf(records: Records, lot: str, piece: str) -> bytes:
+    """The notice of non-conformance of a piece; a draft until a physical check settles it."""
+    return as_pdf(notice_of(gather(records, lot), piece, records.store.read))
