@@ -78,7 +78,8 @@ def _photos(records: Records, file: PieceFile) -> None:
     ordered = sheet.photos_worst_first(file)
     for start in range(0, len(ordered), 2):
         row = ordered[start : start + 2]
-        for column, (photo, reading) in zip(st.columns(len(row)), row, strict=True):
+        columns = st.columns(min(2, len(ordered)))
+        for column, (photo, reading) in zip(columns, row, strict=False):
             card = shared.photo_card(
                 photo.uid, "" if reading is None else reading.uid, records, photo, reading
             )
