@@ -7,7 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 HERE = Path(__file__).parent
-PAGES = HERE / "pages"
+PAGES = HERE / "site"  # a folder "pages" would be taken for pages of their own, beside this one
 
 st.set_page_config(
     page_title="seamtriage: weld seams on fittings",
@@ -18,6 +18,11 @@ st.set_page_config(
 st.navigation(
     [
         st.Page(PAGES / "screen_photos.py", title="Screen photos", default=True),
+        st.Page(PAGES / "shipment.py", title="Shipment"),
+        st.Page(PAGES / "lots.py", title="Lots"),
+        st.Page(PAGES / "piece.py", title="Piece", visibility="hidden"),
+        st.Page(PAGES / "trade.py", title="Order and trade"),
+        st.Page(PAGES / "trainer.py", title="Trainer"),
         st.Page(PAGES / "limits.py", title="What it can and cannot tell"),
     ],
     position="top",

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Protocol
 
+from fittings.words import percent
 from ui import loading
 from vision import errors
+from vision.reading import PhotoReading
 from vision.sources import Found, expand
 
 INTRODUCTION = (
@@ -45,6 +47,11 @@ def from_samples() -> Iterator[Found]:
     return loading.sample_photos()
 
 
+def sample_order() -> bytes:
+    """The shipped sample order."""
+    return (loading.SAMPLES / "order.csv").read_bytes()
+
+
 def share_done(done: int, total: int | None) -> float:
     """0 to 1 for a progress bar; an archive may hold more photos than were announced."""
     expected = max(total or loading.sample_count(), done + 1)
@@ -56,6 +63,11 @@ def summary(read: int, unread: int, *, is_sample: bool) -> str:
     if not read + unread:
         return NO_SAMPLES if is_sample else NOTHING_GIVEN
     return f"Photos read: {read}" + (f"; could not be read: {unread}" if unread else "")
+
+
+def seen(reading: PhotoReading) -> str:
+    """How much of the outside the photo shows."""
+    return f"This photo shows about {percent(reading.seen_fraction)} of the outside."
 
 
 def model_trouble(error: Exception) -> str:

@@ -13,3 +13,24 @@ class Keys:
     CLEAR = "clear_list"
     CSV = "csv"
     JSON = "json_lines"
+
+    PERSON = "person"
+    """Who is working here; asked for once a visit, written beside every entry."""
+
+    NEW_LOT = "new_lot"
+    LOT_ORDER = "lot_order"
+    DECIDE = "decide"
+    CHECK = "check"
+    MEASURE = "measure"
+    TAG = "new_tag"
+    SHIPMENT = "shipment"
+    SHIPMENT_LOT = "shipment_lot"
+
+    TRAINER = "lesson"
+    MAKE = "trainer_make"
+    QUIZ_NUMBER = "quiz"
+    QUIZ_ANSWERS = "quiz_answers"
+    SHEET = "quiz_sheet"
+
+    TRADE = "topic"
+    ORDER_FILE = "order_file"

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from fittings.words import Orientation
+from collections.abc import Mapping
+from typing import Any
+
+from fittings.words import Orientation, Reading, percent
+from vision.calibration import Thresholds, from_card
 
 SECTIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
@@ -59,3 +63,52 @@ def seam_rows() -> list[dict[str, str]]:
         }
         for orientation in Orientation
     ]
+
+
+def reading_rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
+    """When each reading is said, by the thresholds of the model's card; empty without a card."""
+    try:
+        limits, _ = from_card(card)
+    except ValueError:
+        return []
+    return [
+        {"Reading": reading.title, "Said when": _SAID_WHEN[reading].format(**_shares(limits))}
+        for reading in Reading
+    ]
+
+
+_SAID_WHEN = {
+    Reading.FABRICATION_SEAM: (
+        "a fabrication is put at {hold} or more, and it is told with confidence what fitting it is"
+    ),
+    Reading.LONG_SEAM_ONLY: (
+        "a fabrication is put below {doubt}, and the only lines traced run along the part"
+    ),
+    Reading.NO_SEAM_SEEN: (
+        "a fabrication is put below {doubt}, and no line is traced on a photo that could have "
+        "shown one"
+    ),
+    Reading.UNCLEAR: (
+        "anything between, a photo that could show no fine seam, or a fitting that is not told at "
+        "{kind} or more"
+    ),
+}
+
+
+def _shares(limits: Thresholds) -> dict[str, str]:
+    return {
+        "hold": percent(limits.hold),
+        "doubt": percent(limits.doubt),
+        "kind": percent(limits.kind),
+    }
+
+
+def model_rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Which model it is, so that a reading can be traced back to it; empty without a card."""
+    facts = {
+        "Version": card.get("version"),
+        "sha256": card.get("sha256"),
+        "Longest side that it sees, pixels": card.get("input", {}).get("long_side_px"),
+        "Pictures that it learned from, all rendered": card.get("training", {}).get("pictures"),
+    }
+    return [{"Model": name, "": str(value)} for name, value in facts.items() if value is not None]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -34,13 +34,17 @@ def _sample_paths() -> list[Path]:
     return sorted(p for p in SAMPLES.glob("*") if p.suffix.lower() in PICTURE_SUFFIXES)
 
 
+def model_card() -> Mapping[str, Any]:
+    """The card of the shipped weights; empty where there are none that can be used."""
+    try:
+        return load_weights().card
+    except WeightsError:
+        return {}
+
+
 def exam_figures() -> list[dict[str, str]]:
     """The measured figures of the shipped weights, a row each; empty where there are none."""
-    try:
-        card = load_weights().card
-    except WeightsError:
-        return []
-    return list(_rows(card.get("exam") or {}, ()))
+    return list(_rows(model_card().get("exam") or {}, ()))
 
 
 def _rows(value: Any, trail: tuple[str, ...]) -> Iterator[dict[str, str]]:

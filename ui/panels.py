@@ -116,7 +116,9 @@ def _picture(card: Card, reading: PhotoReading) -> None:
         label_visibility="collapsed",
     )
     shown = card.plain if view == _PLAIN else card.highlighted
-    st.image(shown, width=card.width_px or "stretch", alt=f"{view}: {card.photo}")
+    st.image(
+        shown, width=card.width_px or "stretch", output_format="PNG", alt=f"{view}: {card.photo}"
+    )
     st.caption(wording.key_in_words(reading))
     with st.container(horizontal=True):
         if card.details and st.button(
@@ -132,6 +134,36 @@ def _picture(card: Card, reading: PhotoReading) -> None:
             on_click="ignore",
             icon=":material/download:",
         )
+
+
+@st.fragment
+def show_recorded(card: Card, *, marked: bool, key: str) -> None:
+    """A photo from the records: its picture, what it reads as and why, its seams at full size."""
+    reading = card.answer
+    with st.container(border=True, key=f"photo-{key}"):
+        st.markdown(f"**{wording.escaped(card.photo)}**")
+        if isinstance(reading, PhotoError):
+            st.error(wording.escaped(reading.message), icon=":material/broken_image:")
+            return
+        st.image(
+            card.highlighted if marked else card.plain,
+            width=card.width_px or "stretch",
+            output_format="PNG",
+            alt=f"{_SEAMS if marked else _PLAIN}: {card.photo}",
+        )
+        verdict = reading.verdict
+        st.markdown(
+            f"{verdict.reading.title}; fabricated: **{percent(verdict.fabricated_probability)}**"
+        )
+        st.caption(f"{wording.key_in_words(reading)}. {desk.seen(reading)}")
+        with st.expander("Why"):
+            reasons = (*verdict.reasons, *reading.quality.problems)
+            st.markdown("\n".join(f"- {wording.escaped(reason)}" for reason in reasons))
+            st.caption(ADVISORY)
+        if card.details and st.button(
+            "Enlarge the seams", key=f"enlarge-{key}", icon=":material/zoom_in:"
+        ):
+            _enlarged(card)
 
 
 def _words(card: Card, reading: PhotoReading) -> None:

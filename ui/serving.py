@@ -13,6 +13,7 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from ui import sign_in
 from vision.errors import SeamtriageError
@@ -88,12 +89,20 @@ def streamlit_command(app: Path, address: str, port: int, hosts: tuple[str, ...]
         settings = tomllib.load(stream)
     settings["server"].update(address=address, port=port)
     flags = [
-        f"--{section}.{key}={str(value).lower() if isinstance(value, bool) else value}"
-        for section, keys in settings.items()
-        for key, value in keys.items()
+        f"--{name}={str(value).lower() if isinstance(value, bool) else value}"
+        for name, value in _flat(settings)
     ]
     flags += [f"--server.allowedHosts={host}" for host in hosts]
     return [sys.executable, "-m", "streamlit", "run", str(app), *flags]
+
+
+def _flat(settings: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+    """Each setting by its whole name, "theme.dark.textColor"."""
+    for key, value in settings.items():
+        if isinstance(value, dict):
+            yield from _flat(value, f"{above}{key}.")
+        else:
+            yield above + key, value
 
 
 @contextmanager

@@ -1,13 +1,16 @@
-"""What all visits share: one loaded model, and readings kept by photo and model."""
+"""What all visits share: one loaded model, the records, and pictures kept by photo and reading."""
 
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import streamlit as st
 
-from ui import loading
+from ui import cards, loading
+from ui.inspecting import sheet
+from ui.records import Photo, RecordedReading, Records, open_records
 from ui.screening import PhotoReader
 from vision.reading import PhotoError, PhotoReading
 
@@ -55,3 +58,33 @@ def _kept(
 ) -> KeptOutcome:
     outcome = _reader.read_bytes(_data, name)
     return KeptOutcome(reading=outcome.reading, error=outcome.error)
+
+
+@st.cache_resource(show_spinner="Opening the records …")
+def records() -> Records:
+    """The one door to the records of this installation; raises Unreachable where it stays shut."""
+    return open_records()
+
+
+@st.cache_data(max_entries=4000, show_spinner="Opening the photo …")
+def thumbnail(
+    photo_sha256: str,  # noqa: ARG001 - key of the cache
+    name: str,
+    _load: Callable[[], bytes],
+    _reading: PhotoReading | None,
+    reading_uid: str,  # noqa: ARG001 - key of the cache: the seams drawn are those of this reading
+) -> bytes:
+    """A small picture of a photo with its seams drawn, kept by photo and reading."""
+    return sheet.thumbnail(_load, name, _reading)
+
+
+@st.cache_data(max_entries=48, show_spinner="Opening the photo …")
+def photo_card(
+    photo_uid: str,  # noqa: ARG001 - key of the cache, with the reading
+    reading_uid: str,  # noqa: ARG001
+    _records: Records,
+    _photo: Photo,
+    _reading: RecordedReading | None,
+) -> cards.Card:
+    """A recorded photo with its pictures as the screening page shows them."""
+    return cards.make_card(sheet.screened(_records, _photo, _reading), is_sample=False)

@@ -156,7 +156,7 @@ def print_consequence(found: Consequence, console: Console) -> None:
     for way in found.fabricated:
         console.print(Text(f"- {way.sentence}"))
     console.print()
-    for title, steps, notes in _sums(found):
+    for title, steps, notes in sums(found):
         console.print(_step_table(title, steps))
         _print_notes(notes, console)
         console.print()
@@ -206,7 +206,7 @@ def _factor_row(
     )
 
 
-def _sums(found: Consequence) -> Iterable[tuple[str, tuple[Step, ...], Sequence[str]]]:
+def sums(found: Consequence) -> Iterable[tuple[str, tuple[Step, ...], Sequence[str]]]:
     """Every sum with its title and notes, in reading order."""
     yield f"Ordered: {found.ordered.piece}", found.ordered.steps, found.ordered.notes
     if found.ordered_otherwise is not None:

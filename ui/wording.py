@@ -36,3 +36,9 @@ def key_in_words(reading: PhotoReading) -> str:
 def escaped(text: str) -> str:
     """`text` so that a page shows it letter by letter; file names may hold any character."""
     return "".join(f"\\{c}" if c in _MARKDOWN else c for c in text)
+
+
+def escaped_but_bold(text: str) -> str:
+    """As `escaped`, but for a label `**at the beginning:**`, which stays bold."""
+    label, mark, rest = text.rpartition("**")
+    return f"{label}{mark}{escaped(rest)}" if mark else escaped(text)

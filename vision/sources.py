@@ -1,4 +1,4 @@
-"""Where photos come from: single files, folders, ZIP archives and PDF documents.
+"""Where photos come from: files, folders, ZIP archives, PDF and Word documents.
 
 Everything is read lazily, one photo at a time, and nothing is written. What can't be read takes its
 place in the stream as an error, so the others still come.
@@ -7,19 +7,18 @@ place in the stream as an error, so the others still come.
 from __future__ import annotations
 
 import io
-import logging
 import os
 import unicodedata
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
-from typing import IO, Any
+from typing import IO
 
-from vision import errors
-from vision.photo import MAX_MEGAPIXELS, MIN_SIDE_PX
+from vision import errors, pdf_photos, word_photos
+from vision.photo import open_photo
 
 PICTURE_SUFFIXES = frozenset(
     (".jpg", ".jpeg", ".jpe", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".gif", ".bmp")
@@ -27,18 +26,21 @@ PICTURE_SUFFIXES = frozenset(
 MAX_FILE_BYTES = 256 * 1024 * 1024
 MAX_ARCHIVE_PHOTOS = 5000
 MAX_ARCHIVE_BYTES = 4 * 1024 * 1024 * 1024
-
-logging.getLogger("pypdf").addHandler(logging.NullHandler())  # its remarks on odd documents
-
-_PDF_DAMAGE = (ValueError, KeyError, TypeError, AttributeError, IndexError, OSError, RecursionError)
+_ICON_BYTES = 64 * 1024  # 64 × 64 pixels of three colours and a header are no more than a fifth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """One photo's bytes, or the error that stands in its place; `name` is what to call it."""
+    """One photo's bytes, or the error that stands in its place; `name` is what to call it.
+
+    `above` and `below` are the words nearest to it in a Word document; on a page of a PDF, whose
+    pictures have no order, both are all words of the page. Empty for other photos.
+    """
 
     name: str
     content: bytes | errors.PhotoUnreadable
+    above: str = ""
+    below: str = ""
 
 
 def find_photos(paths: Iterable[Path]) -> Iterator[Found]:
@@ -78,7 +80,7 @@ def photo_count(paths: Iterable[Path]) -> int | None:
     for path in paths:
         if path.is_dir():
             count += max(1, sum(1 for _ in _pictures_in(path)))
-        elif path.suffix.lower() in (".zip", ".pdf"):
+        elif path.suffix.lower() in _HOLDERS:
             return None
         else:
             count += 1
@@ -86,13 +88,11 @@ def photo_count(paths: Iterable[Path]) -> int | None:
 
 
 def expand(name: str, data: bytes) -> Iterator[Found]:
-    """The photos that `data` holds: several for a ZIP or PDF, otherwise the bytes themselves."""
+    """The photos that `data` holds: several for a ZIP, PDF or Word document, or the bytes alone."""
     name = shown(name)
-    suffix = PurePosixPath(name).suffix.lower()
-    if suffix == ".zip" and data:
-        yield from _in_archive(io.BytesIO(data), name)
-    elif suffix == ".pdf" and data:
-        yield from _in_document(io.BytesIO(data), name)
+    holder = _HOLDERS.get(PurePosixPath(name).suffix.lower())
+    if holder is not None and data:
+        yield from holder(io.BytesIO(data), name)
     else:
         yield Found(name=name, content=data)
 
@@ -116,8 +116,8 @@ def _pictures_in(folder: Path) -> Iterator[Path]:
 
 
 def _in_file(path: Path, name: str) -> Iterator[Found]:
-    suffix = path.suffix.lower()
-    if suffix not in (".zip", ".pdf"):
+    holder = _HOLDERS.get(path.suffix.lower())
+    if holder is None:
         yield _read_file(path, name)
         return
     try:
@@ -126,7 +126,7 @@ def _in_file(path: Path, name: str) -> Iterator[Found]:
         yield _failed(_no_file(path, name, error))
         return
     with stream:
-        yield from (_in_archive if suffix == ".zip" else _in_document)(stream, name)
+        yield from holder(stream, name)
 
 
 def _read_file(path: Path, name: str) -> Found:
@@ -164,24 +164,38 @@ def _is_hidden(part: str) -> bool:
 def _in_archive(stream: IO[bytes], name: str) -> Iterator[Found]:
     """Pictures in a ZIP, called `archive!member`, with limits on their number and bytes."""
     try:
-        archive = zipfile.ZipFile(stream)
-    except (zipfile.BadZipFile, OSError, ValueError, EOFError, NotImplementedError) as error:
-        yield _failed(errors.DamagedSource(name, f"can't be opened as a ZIP archive ({error})."))
+        archive = _opened(stream, name)
+    except errors.DamagedSource as error:
+        yield _failed(error)
         return
     with archive:
         members = sorted((m for m in archive.infolist() if _is_picture(m)), key=_member_name)
         if not members:
             yield _failed(errors.NoPhotosInside(name, "is an archive without pictures."))
-        bytes_read = 0
-        for index, member in enumerate(members):
-            if index >= MAX_ARCHIVE_PHOTOS or bytes_read > MAX_ARCHIVE_BYTES:
-                problem = f"holds more than is read from one archive; {index} photos were taken."
-                yield _failed(errors.SourceTooLarge(name, problem))
-                return
-            found = _read_member(archive, member, f"{name}!{shown(member.filename)}")
-            if isinstance(found.content, bytes):
-                bytes_read += len(found.content)
-            yield found
+        yield from _within_limits(
+            (_read_member(archive, member, f"{name}!{shown(member.filename)}") for member in members), name
+        )
+
+
+def _opened(stream: IO[bytes], name: str) -> zipfile.ZipFile:
+    try:
+        return zipfile.ZipFile(stream)
+    except (zipfile.BadZipFile, OSError, ValueError, EOFError, NotImplementedError) as error:
+        problem = f"can't be opened as a ZIP archive ({error})."
+        raise errors.DamagedSource(name, problem) from error
+
+
+def _within_limits(photos: Iterator[Found], name: str) -> Iterator[Found]:
+    """`photos` of one archive or document, up to the limits on their number and bytes."""
+    bytes_read = 0
+    for index, found in enumerate(photos):
+        if index >= MAX_ARCHIVE_PHOTOS or bytes_read > MAX_ARCHIVE_BYTES:
+            problem = f"holds more than is read from one archive; {index} photos were taken."
+            yield _failed(errors.SourceTooLarge(name, problem))
+            return
+        if isinstance(found.content, bytes):
+            bytes_read += len(found.content)
+        yield found
 
 
 def _is_picture(member: zipfile.ZipInfo) -> bool:
@@ -212,6 +226,57 @@ def _read_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, name: str) -
     return Found(name=name, content=data)
 
 
+# --------------------------------------------------------------------------- Word documents
+
+
+def _in_word_document(stream: IO[bytes], name: str) -> Iterator[Found]:
+    """Pictures in the body of a .docx, called `document!picture 3`, in its order.
+
+    Pictures too small to be photographs, and drawings that are no pictures, are passed over.
+    """
+    try:
+        archive = _opened(stream, name)
+    except errors.DamagedSource as error:
+        yield _failed(error)
+        return
+    with archive:
+        try:
+            placed = word_photos.placed_pictures(archive, name)
+        except errors.DamagedSource as error:
+            yield _failed(error)
+            return
+        pictures = [each for each in placed if _is_picture(each.member)]
+        found_any = False
+        photos = (
+            replace(
+                _read_member(archive, each.member, f"{name}!picture {number}"),
+                above=each.above,
+                below=each.below,
+            )
+            for number, each in enumerate(pictures, start=1)
+        )
+        for found in _within_limits(photos, name):
+            if not _is_icon(found):
+                found_any = True
+                yield found
+    if not found_any:
+        problem = "holds no embedded photograph."
+        yield _failed(errors.NoPhotosInside(name, problem, "Export its pages as pictures."))
+
+
+def _is_icon(found: Found) -> bool:
+    """Whether it is a sound picture of too few pixels to be a photograph."""
+    if not isinstance(found.content, bytes) or len(found.content) > _ICON_BYTES:
+        return False
+    try:
+        open_photo(found.content, found.name)
+    except errors.PictureTooSmall:
+        return True
+    except errors.PhotoUnreadable:
+        pass  # it takes its place in the stream, and says there what is wrong
+    return False
+
+
 # ---------------------------------------------------------------------------- PDF documents
 
 
@@ -220,7 +285,7 @@ def _in_document(stream: IO[bytes], name: str) -> Iterator[Found]:
 
     Pictures too small to be photographs (rules, icons) are passed over.
     """
-    import pypdf  # only documents need it
+    import pypdf
     from pypdf.errors import PyPdfError
 
     found_any = False
@@ -230,10 +295,14 @@ def _in_document(stream: IO[bytes], name: str) -> Iterator[Found]:
             yield _failed(errors.LockedSource(name, "asks for a password."))
             return
         for page_number, page in enumerate(document.pages, start=1):
-            for number, picture in enumerate(_page_pictures(page), start=1):
+            words = ""
+            for number, picture in enumerate(pdf_photos.page_pictures(page), start=1):
+                words = words or pdf_photos.page_words(page)
                 found_any = True
-                yield _pdf_picture(picture, f"{name}!page {page_number} picture {number}")
-    except (PyPdfError, *_PDF_DAMAGE, NotImplementedError, ImportError) as error:
+                photo = f"{name}!page {page_number} picture {number}"
+                content = pdf_photos.picture_bytes(picture, photo)
+                yield Found(name=photo, content=content, above=words, below=words)
+    except (PyPdfError, *pdf_photos.PDF_DAMAGE, NotImplementedError, ImportError) as error:
         yield _failed(errors.DamagedSource(name, f"can't be read as a PDF ({error})."))
         return
     if not found_any:
@@ -241,47 +310,10 @@ def _in_document(stream: IO[bytes], name: str) -> Iterator[Found]:
         yield _failed(errors.NoPhotosInside(name, problem, "Export its pages as pictures."))
 
 
-def _page_pictures(holder: Any, depth: int = 0) -> Iterator[Any]:
-    """Image streams of a page, and of the forms drawn on it."""
-    resources = holder.get("/Resources")
-    objects = resources.get_object().get("/XObject") if resources is not None else None
-    if objects is None or depth > 4:
-        return
-    for reference in objects.get_object().values():
-        thing = reference.get_object()
-        if thing.get("/Subtype") == "/Form":
-            yield from _page_pictures(thing, depth + 1)
-        elif thing.get("/Subtype") == "/Image" and not thing.get("/ImageMask"):
-            sides = (int(thing.get("/Width", 0)), int(thing.get("/Height", 0)))
-            if min(sides) >= MIN_SIDE_PX:
-                yield thing
-
-
-def _pdf_picture(picture: Any, name: str) -> Found:
-    from pypdf.errors import PyPdfError
-
-    if int(picture["/Width"]) * int(picture["/Height"]) > MAX_MEGAPIXELS * 1e6:
-        return _failed(errors.PictureTooLarge(name, "is too large."))
-    try:
-        filters = picture.get("/Filter")
-        last = filters[-1] if isinstance(filters, list) and filters else filters
-        if last == "/DCTDecode":  # a JPEG file as it stands
-            return Found(name=name, content=bytes(picture.get_data()))
-        if last != "/JPXDecode" and not _has_plain_colours(picture):
-            problem = "is stored in a way that is not read here."
-            return _failed(
-                errors.UnsupportedPicture(name, problem, "Export the page as a picture.")
-            )
-        stream = io.BytesIO()
-        picture.decode_as_image().save(stream, "PNG", compress_level=1)
-        return Found(name=name, content=stream.getvalue())
-    except (PyPdfError, *_PDF_DAMAGE, NotImplementedError, ImportError) as error:
-        return _failed(errors.UnsupportedPicture(name, f"can't be taken out ({error})."))
-
-
-def _has_plain_colours(picture: Any) -> bool:
-    """Grey or red, green and blue of 8 bits, which come out as they went in."""
-    space = picture.get("/ColorSpace")
-    family = space[0] if isinstance(space, list) and space else space
-    plain = ("/DeviceRGB", "/DeviceGray", "/CalRGB", "/CalGray", "/ICCBased")
-    return family in plain and picture.get("/BitsPerComponent") == 8
+_HOLDERS: dict[str, Callable[[IO[bytes], str], Iterator[Found]]] = {
+    ".zip": _in_archive,
+    ".pdf": _in_document,
+    ".docx": _in_word_document,
+}
+HOLDER_SUFFIXES = frozenset(_HOLDERS)
+"""Endings of files that hold several photos."""

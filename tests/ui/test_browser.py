@@ -3,61 +3,20 @@
 from __future__ import annotations
 
 import csv
-import os
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
 from fittings.words import ADVISORY
-from ui.serving import free_port, page_address, served
-
-APP = Path(__file__).parent / "app_with_stand_in.py"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
-
-
-def browser_path() -> str:
-    """The system's Chromium; without one a failure where CI runs, a skip elsewhere."""
-    for name in ("chromium", "chromium-browser", "google-chrome"):
-        if path := shutil.which(name):
-            return path
-    if os.environ.get("CI"):
-        pytest.fail("no Chromium is installed, and CI must not pass without the browser test")
-    pytest.skip("no Chromium is installed")
-
-
-@pytest.fixture(scope="module")
-def address() -> Iterator[str]:
-    port = free_port("127.0.0.1", None)
-    with served("127.0.0.1", port, APP):
-        yield page_address("127.0.0.1", port)
+from tests.ui.conftest import Visit
 
 
 @pytest.fixture(params=[1280, 390], ids=["desk", "phone"])
-def visit(request: pytest.FixtureRequest, address: str) -> Iterator[Page]:
-    """A page on the first screen; when done, no error and no outside request may have come up."""
-    errors: list[str] = []
-    hosts: set[str] = set()
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=browser_path(), args=FLAGS)
-        page = browser.new_page(viewport={"width": request.param, "height": 900})
-        page.on("pageerror", lambda error: errors.append(str(error)))
-        page.on("request", lambda asked: hosts.add(urlsplit(asked.url).netloc))
-        page.goto(address)
+def visit(request: pytest.FixtureRequest, visiting: Visit) -> Iterator[Page]:
+    with visiting(request.param) as page:
         yield page
-        browser.close()
-    assert errors == []
-    assert hosts <= {urlsplit(address).netloc, ""}  # data: and blob: have no host
 
 
 def test_a_whole_visit(visit: Page, suspect_jpeg: bytes, plain_jpeg: bytes, tmp_path: Path) -> None:

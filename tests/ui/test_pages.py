@@ -12,8 +12,8 @@ from models.weights import WeightsError
 from tests.stand_in import StandInReader, bad_files, encoded, picture
 from ui import cards, loading, shared
 from ui.keys import Keys
-from ui.pages import __path__ as pages_path
 from ui.serving import APP
+from ui.site import __path__ as pages_path
 
 PAGES = sorted(Path(pages_path[0]).glob("[!_]*.py"))
 
@@ -104,9 +104,9 @@ def test_downloads_carry_the_readings(page: AppTest, suspect_jpeg: bytes) -> Non
 
 def test_changing_the_page_loses_nothing(page: AppTest, suspect_jpeg: bytes) -> None:
     drop(page, {"s.jpg": suspect_jpeg})
-    page.switch_page("pages/limits.py").run()
+    page.switch_page("site/limits.py").run()
     assert page.title[0].value == "What it can and cannot tell"
-    page.switch_page("pages/screen_photos.py").run()
+    page.switch_page("site/screen_photos.py").run()
     assert not page.exception
     assert [card.photo for card in listed(page)] == ["s.jpg"]
     assert page.subheader[0].value == "Fabrication seam seen"
@@ -146,7 +146,7 @@ def test_without_weights_there_is_one_red_line(
 
 
 def test_the_page_on_limits_names_every_seam_and_no_acceptance(page: AppTest) -> None:
-    page.switch_page("pages/limits.py").run()
+    page.switch_page("site/limits.py").run()
     assert not page.exception
     assert ADVISORY in texts(page)
     assert page.table[0].value["Letter"].tolist() == [o.style.letter for o in Orientation]
@@ -161,14 +161,14 @@ def test_measured_figures_are_shown_as_they_stand_in_the_card(
         {"Measured": "kind right, of", "Figure": "400"},
     ]
     monkeypatch.setattr(loading, "exam_figures", lambda: rows)
-    page.switch_page("pages/limits.py").run()
-    assert page.dataframe[0].value["Figure"].tolist() == ["0.9712", "400"]
+    page.switch_page("site/limits.py").run()
+    assert page.table[-2].value["Figure"].tolist() == ["0.9712", "400"]
 
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.stem)
 def test_a_page_holds_no_logic(path: Path) -> None:
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    allowed = {"__future__", "streamlit", "fittings.words", "ui", "ui.keys"}
+    allowed = {"__future__", "streamlit", "fittings.words", "ui", "ui.keys", "ui.trainer"}
     for node in ast.walk(tree):
         if isinstance(node, ast.ImportFrom):
             assert node.module in allowed
@@ -176,6 +176,15 @@ def test_a_page_holds_no_logic(path: Path) -> None:
             assert {alias.name for alias in node.names} <= allowed
         numbers = isinstance(node, ast.Constant) and isinstance(node.value, float)
         assert not numbers, "a page holds no thresholds"
+
+
+@pytest.mark.parametrize("path", sorted(APP.parent.glob("*panels.py")), ids=lambda path: path.stem)
+def test_the_parts_of_pages_leave_pictures_and_records_to_others(path: Path) -> None:
+    heavy = {"numpy", "cv2", "PIL", "sqlalchemy", "onnxruntime", "matplotlib", "skimage", "scipy"}
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+        names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+        assert not {name.partition(".")[0] for name in names} & heavy
 
 
 def test_three_doors_give_one_reading(

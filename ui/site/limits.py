@@ -14,9 +14,16 @@ for heading, lines in limits_text.SECTIONS:
     st.markdown("\n".join(f"- {line}" for line in lines))
 st.subheader("The seams and how they are drawn", anchor=False)
 st.table(limits_text.seam_rows())
+card = loading.model_card()
+if readings := limits_text.reading_rows(card):
+    st.subheader("When each reading is said", anchor=False)
+    st.table(readings)
 st.subheader("Measured", anchor=False)
 if figures := loading.exam_figures():
     st.markdown(limits_text.EXAM_NOTE)
-    st.dataframe(figures, width="stretch", hide_index=True)
+    st.table(figures)
 else:
     st.markdown(limits_text.NO_EXAM)
+if model := limits_text.model_rows(card):
+    st.subheader("The model", anchor=False)
+    st.table(model)

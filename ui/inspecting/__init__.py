@@ -1,0 +1,1 @@
+"""What the pages of lots and pieces show, made from the records; no Streamlit."""

@@ -1,0 +1,137 @@
+"""The request to a yard for photographs that are missing or can't show a seam.
+
+What is asked for follows from what is recorded: pieces without a photo, photos that could not be
+opened or could not have shown a fine seam, readings that are unclear, and pieces seen from too few
+sides. The words are plain, because they go to people who have never seen this program.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from fittings.photographs import FRAME, LIGHT, VIEWS
+from fittings.words import ADVISORY, Kind, Reading
+from ui.records import PieceFile
+from ui.reports.blocks import Block, Document, Facts, Heading, Points, Words
+from ui.reports.facts import LotFacts, kind_of, ordered_as, when, why_unread
+
+FEW_PHOTOS = 3
+"""A piece with fewer usable photos than this is asked for again: one photo shows at most about half
+of a piece, and two seldom the bore as well. Common practice, no source."""
+
+NextViews = Callable[[PieceFile], tuple[str, ...]]
+"""Gives the views that would show most of what nobody has seen of a piece; none where all is seen
+or where it is not known."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is asked for of one piece: why, and which views."""
+
+    piece: PieceFile
+    reasons: tuple[str, ...]
+    views: tuple[str, ...]
+
+
+def wanted_of(piece: PieceFile, next_views: NextViews | None = None) -> Wanted | None:
+    """What is still wanted of a piece; None where its photos are enough to go on with.
+
+    A piece that somebody has decided on is asked for no more.
+    """
+    if piece.decision is not None:
+        return None
+    reasons = tuple(_reasons(piece))
+    unseen = () if next_views is None else next_views(piece)
+    if not reasons and not unseen:
+        return None
+    return Wanted(piece=piece, reasons=reasons, views=unseen or VIEWS[kind_of(piece)])
+
+
+def _reasons(piece: PieceFile) -> Iterator[str]:
+    if not piece.photos:
+        yield "no photo of it has arrived"
+        return
+    said = {each.photo: each for each in piece.readings}
+    usable = 0
+    for photo in piece.photos:
+        reading = said.get(photo.uid)
+        if reading is None:
+            continue
+        if reading.reading is None:
+            yield f"the photo {photo.name} is of no use: {why_unread(reading)}"
+        elif not reading.reading.quality.usable:
+            problems = " ".join(reading.reading.quality.problems)
+            yield f"the photo {photo.name} can't show a fine seam: {problems}"
+        elif reading.reading.kind is Kind.NONE:
+            yield f"on the photo {photo.name} no elbow, tee or reducer can be made out"
+        else:
+            usable += 1
+    if not usable:
+        yield "no photo shows it well enough"
+    elif usable < FEW_PHOTOS:
+        only = "only one photo shows" if usable == 1 else f"only {usable} photos show"
+        yield f"{only} it well enough, and each shows at most about half of a piece"
+    word = _word(piece)
+    if word is Reading.UNCLEAR:
+        yield "what the photos show is unclear"
+
+
+def _word(piece: PieceFile) -> Reading | None:
+    """What all photos together say, else what the most suspect one says."""
+    if piece.piece_readings:
+        return piece.piece_readings[-1].word
+    verdicts = [each.reading.verdict for each in piece.readings if each.reading is not None]
+    worst = max(verdicts, key=lambda each: each.fabricated_probability, default=None)
+    return None if worst is None else worst.reading
+
+
+def view_request(facts: LotFacts, next_views: NextViews | None = None) -> Document:
+    """The request for the whole lot, the most suspect pieces first."""
+    asked = [
+        wanted for piece in facts.pieces if (wanted := wanted_of(piece, next_views)) is not None
+    ]
+    return Document(
+        title="Request for photographs",
+        about=f"{facts.lot.name}, records as of {when(facts.as_of)}",
+        as_of=facts.as_of,
+        advisory=ADVISORY,
+        blocks=tuple(_blocks(facts, asked)),
+    )
+
+
+def _blocks(facts: LotFacts, asked: list[Wanted]) -> Iterator[Block]:
+    yield Facts(
+        rows=(
+            ("To", facts.lot.yard),
+            ("From", ""),
+            ("Lot", facts.lot.name),
+            ("Order", facts.lot.order_name),
+        )
+    )
+    if not asked:
+        none = "No further photographs are asked for."
+        empty = "No piece is recorded in this lot yet, so none are asked for."
+        yield Words(text=none if facts.pieces else empty, strong=True)
+        return
+    count = "One piece" if len(asked) == 1 else f"{len(asked)} pieces"
+    yield Words(
+        text=f"Please send further photographs of the pieces below. {count} of "
+        f"{len(facts.pieces)} could not be seen well enough. A request for photographs says "
+        "nothing for or against a piece."
+    )
+    yield Heading(text="How to take them")
+    yield Points(texts=(FRAME, LIGHT, "Name each file by the piece's tag, such as P-07 left.jpg."))
+    yield Words(
+        text="Support a piece before it is turned, keep out from under it, and never climb into a "
+        "bore: heavy pieces roll and fall. The yard's own safety rules come first."
+    )
+    for wanted in asked:
+        piece = wanted.piece
+        yield Heading(text=f"Piece {piece.piece.tag}", level=2)
+        if line := ordered_as(piece.order_line):
+            yield Words(text=f"Ordered as {line}.")
+        if wanted.reasons:
+            yield Words(text=f"Why: {'; '.join(each.rstrip('.') for each in wanted.reasons)}.")
+        yield Words(text="Please photograph, where not among the photos sent already:")
+        yield Points(texts=wanted.views)

@@ -1,0 +1,12 @@
+"""A shipment's photos in, and at once: which pieces need another look, which views are missing."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from fittings.words import ADVISORY
+from ui import shipment_panels
+
+st.title("Shipment")
+st.warning(ADVISORY, icon=":material/engineering:")
+shipment_panels.show()

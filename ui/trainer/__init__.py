@@ -1,0 +1,1 @@
+"""What the trainer's page shows, without Streamlit: makes, drawings, pictures, the quiz."""
