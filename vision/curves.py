@@ -26,7 +26,7 @@ MOST_UNCERTAIN_DEG = LONGITUDINAL_BELOW_DEG / 2.0
 """An angle less certain than this could not be called either, whatever it is: it is not given."""
 
 TRACING_PX = 0.5
-"""Least error of a traced point across its seam, map pixels: a thinned band lies on whole pixels."""
+"""Least error of a traced point across its seam, map pixels: a thinned band has whole ones."""
 
 CORRELATED_PX = 4.0
 """Points of a traced path nearer than this err together: the path is smoothed over about as much

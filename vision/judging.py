@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -10,12 +11,14 @@ from numpy.typing import NDArray
 
 from fittings.words import Kind
 from vision.calibration import Calibration, Thresholds
+from vision.curves import SurfaceCurve
+from vision.end_joints import ends_in_view, goes_on_as_pipe, lies_on, without
 from vision.network import Maps
 from vision.photo import Photo
 from vision.quality import judge
-from vision.reading import PhotoReading, Seam
-from vision.surface import seam_angle_deg, seen_fraction
-from vision.tracing import Band, trace
+from vision.reading import EndJoint, PhotoReading, Point, Seam
+from vision.surface import seam_curve, seen_fraction
+from vision.tracing import Band, path_length, trace
 from vision.verdict import decide, features
 
 
@@ -36,9 +39,14 @@ def judged(
     """
     bands = trace(maps)
     kind, kind_confidence = choose_kind(maps)
-    probability = calibration.probability(features(maps, bands))
+    curves = [seam_curve(band, maps, kind) for band in bands]
+    joints, at_ends = joints_of(pixels, maps, kind, bands, curves, photo)
+    own = [each for each in zip(bands, curves, strict=True) if each[0] not in at_ends]
+    # A joint to a pipe is none of the fitting's seams: the features see maps without it.
+    held = without(maps, at_ends) if at_ends else maps
+    probability = calibration.probability(features(held, tuple(band for band, _ in own)))
     quality = judge(pixels, maps, kind)
-    seams = tuple(measured(band, maps, kind, photo) for band in bands)
+    seams = tuple(measured(band, curve, maps, photo) for band, curve in own)
     if kind is Kind.NONE:
         seams = ()
     verdict = decide(
@@ -63,6 +71,7 @@ def judged(
         model_version=model[0],
         model_sha256=model[1],
         seconds=time.perf_counter() - began_s,
+        end_joints=joints,
     )
 
 
@@ -79,18 +88,52 @@ def to_photo(path: NDArray[Any], maps: Maps, photo: Photo) -> NDArray[np.float64
     return (np.asarray(path, np.float64) + 0.5) * scale - 0.5
 
 
-def measured(band: Band, maps: Maps, kind: Kind, photo: Photo) -> Seam:
-    """A traced band as a seam of the photo."""
-    path = to_photo(band.path, maps, photo)
+def joints_of(
+    pixels: NDArray[np.uint8],
+    maps: Maps,
+    kind: Kind,
+    bands: Sequence[Band],
+    curves: Sequence[SurfaceCurve | None],
+    photo: Photo,
+) -> tuple[tuple[EndJoint, ...], list[Band]]:
+    """The joints to adjoining pipe, and the bands that lie on them."""
+    joints, at_ends = [], []
+    for end in ends_in_view(maps, kind):
+        if not goes_on_as_pipe(pixels, maps, end):
+            continue
+        on_it = [b for b, c in zip(bands, curves, strict=True) if lies_on(c, end, kind)]
+        at_ends += on_it
+        path = to_photo(end.path, maps, photo)
+        joints.append(
+            EndJoint(
+                part=end.part,
+                end=end.end,
+                length_px=path_length(path),
+                traced=bool(on_it),
+                path=thinned(path, photo),
+            )
+        )
+    return tuple(joints), at_ends
+
+
+def thinned(path: NDArray[np.float64], photo: Photo) -> tuple[Point, ...]:
+    """At most about 80 points of a path, its ends among them, within the photo."""
     step = max(1, len(path) // 80)
-    kept = (
-        path[::step] if (len(path) - 1) % step == 0 else np.concatenate([path[::step], path[-1:]])
-    )
+    kept = path[::step]
+    if (len(path) - 1) % step:
+        kept = np.concatenate([kept, path[-1:]])
     kept = np.clip(kept, 0.0, [photo.width - 1.0, photo.height - 1.0])
+    return tuple((float(x), float(y)) for x, y in kept)
+
+
+def measured(band: Band, curve: SurfaceCurve | None, maps: Maps, photo: Photo) -> Seam:
+    """A traced band and its curve as a seam of the photo."""
+    path = to_photo(band.path, maps, photo)
     return Seam(
         orientation=band.orientation,
         confidence=min(1.0, band.confidence),
-        length_px=float(np.hypot(*np.diff(path, axis=0).T).sum()),
-        surface_angle_deg=seam_angle_deg(band, maps, kind),
-        path=tuple((float(x), float(y)) for x, y in kept),
+        length_px=path_length(path),
+        surface_angle_deg=None if curve is None else curve.angle_deg,
+        path=thinned(path, photo),
+        curve=curve,
     )
