@@ -56,7 +56,7 @@ class SurfaceCurve:
     centreline and 90 around it, with one standard deviation of uncertainty; None where that is more
     than `MOST_UNCERTAIN_DEG`. `orientation` is what the coordinates alone make of the curve, None
     where they cannot tell. `length_share` is the curve's extent over that of what the photo shows
-    of the same line, 0 to 1.
+    of the same line, 0 to 1, and `share_of` which line that is; None without an angle or a root.
     """
 
     part: Part
@@ -65,8 +65,8 @@ class SurfaceCurve:
     angle_deg: float | None
     angle_uncertainty_deg: float
     orientation: Orientation | None
-    length_share: float
-    share_of: ShareOf
+    length_share: float | None
+    share_of: ShareOf | None
 
     def __post_init__(self) -> None:
         if len(self.along) != len(self.around_deg) or len(self.along) < 2:

@@ -167,8 +167,8 @@ def _curve_json(curve: SurfaceCurve) -> dict[str, Any]:
         "orientation": None if curve.orientation is None else curve.orientation.value,
         "angle_deg": _rounded(curve.angle_deg, 1),
         "angle_uncertainty_deg": round(curve.angle_uncertainty_deg, 1),
-        "length_share": round(curve.length_share, 3),
-        "share_of": curve.share_of.value,
+        "length_share": _rounded(curve.length_share, 3),
+        "share_of": None if curve.share_of is None else curve.share_of.value,
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -46,9 +47,6 @@ of 4.19) to 90° long radius, tees' outlets M ÷ (OD/2) from equal ones to those
 SURE_OF_PLACE = 0.7
 """Length of (cosine, sine) of `around` from which on a network knows where on the surface a pixel
 lies: a network that is torn between places answers their mean, which is shorter than 1."""
-
-SURE_OF_ANGLE = 0.9
-"""The same for a seam's angle."""
 
 ON_ROOT_SHARE = 0.6
 """A curve lies on the outlet's root when this share of its points does; from half of that on it is
@@ -114,7 +112,7 @@ def seam_curve(band: Band, maps: Maps, kind: Kind) -> SurfaceCurve | None:
         return None
     along, cosine, sine = along[known], cosine[known], sine[known]
     sureness = float(np.median(np.hypot(cosine, sine)))
-    if sureness < SURE_OF_ANGLE:
+    if sureness < SURE_OF_PLACE:
         return None
     around = np.unwrap(np.arctan2(sine, cosine))
     unrolled = np.stack([along * ratio, around], axis=1)
@@ -136,12 +134,17 @@ def seam_curve(band: Band, maps: Maps, kind: Kind) -> SurfaceCurve | None:
         if on_root >= ON_ROOT_SHARE / 2
         else orientation_of(angle_deg, uncertainty_deg)
     )
-    share_of, share = _length_share(along, around, angle_deg, orientation, maps, part)
+    certain = uncertainty_deg <= MOST_UNCERTAIN_DEG
+    share_of, share = (
+        _length_share(along, around, angle_deg, orientation, maps, part)
+        if certain or orientation is not None
+        else (None, None)
+    )
     return SurfaceCurve(
         part=part,
         along=tuple(np.clip(along, 0.0, 1.0).tolist()),
         around_deg=tuple(np.degrees(around).tolist()),
-        angle_deg=angle_deg if uncertainty_deg <= MOST_UNCERTAIN_DEG else None,
+        angle_deg=angle_deg if certain else None,
         angle_uncertainty_deg=uncertainty_deg,
         orientation=orientation,
         length_share=share,
@@ -191,7 +194,7 @@ def _slope(field: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.stack([by_column, by_row], axis=-1).astype(np.float32)
 
 
-def _sampled(field: NDArray[np.float32], points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _sampled(field: NDArray[Any], points: NDArray[np.float64]) -> NDArray[np.float64]:
     """Bilinear values at (N, 2) x, y; NaN beside a NaN."""
     values = map_coordinates(field, [points[:, 1], points[:, 0]], order=1, mode="nearest")
     return np.asarray(values, np.float64)

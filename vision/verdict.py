@@ -210,8 +210,9 @@ _COURSES = {
 
 def _sentence(seam: Seam) -> str:
     figures = [f"{seam.length_px:.0f} pixels long"]
-    if seam.curve is not None:
-        figures.append(f"{percent(seam.curve.length_share)} of the {seam.curve.share_of.value}")
+    curve = seam.curve
+    if curve is not None and curve.length_share is not None and curve.share_of is not None:
+        figures.append(f"{percent(curve.length_share)} of the {curve.share_of.value}")
     figures.append(f"{percent(seam.confidence)} sure")
     meaning = seam.orientation.meaning.split("; ")[1]
     return (

@@ -1,11 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from fittings.words import Orientation
 from tests.stand_in import a_reading
-from vision.overlay import dashes, draw_overlay, label_mask
+from vision.overlay import draw_overlay, label_mask
+from vision.strokes import dashes
 
 
 @pytest.mark.parametrize("ground", [0, 128, 255])
@@ -13,6 +16,7 @@ from vision.overlay import dashes, draw_overlay, label_mask
 def test_a_seam_shows_its_colour_on_any_ground(orientation: Orientation, ground: int) -> None:
     pixels = np.full((480, 640, 3), ground, dtype=np.uint8)
     reading = a_reading(640, 480, orientations=(orientation,))
+    reading = replace(reading, verdict=replace(reading.verdict, evidence=()))
     drawn = draw_overlay(pixels, reading, legend=False)
     path = np.round(reading.seams[0].path).astype(int)
     near = np.abs(drawn[path[:, 1], path[:, 0]].astype(int) - orientation.style.colour).sum(axis=1)
