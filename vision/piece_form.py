@@ -3,7 +3,8 @@
 Everything is measured in outside radii of the body (elbow), the run (tee) or the large end
 (reducer), because photographs without a known length give proportions and no millimetres. The
 frames are those of `synthetic.shapes`: an elbow's bend centre at the origin and its centreline in
-the plane z = 0, a tee's run along x with its outlet along +z, a reducer from its large end at x = 0.
+the plane z = 0, a tee's run along x with its outlet along +z, a reducer from its large end at
+x = 0.
 """
 
 from __future__ import annotations

@@ -133,7 +133,7 @@ def _with_rim(
             far_u, far_t, far = (np.roll(f, (2 * dy, 2 * dx), (0, 1)) for f in (u, t, inside))
             step_t = (near_t - far_t + np.pi) % (2 * np.pi) - np.pi
             step_u = near_u - far_u
-            usable = ~inside & near & far
+            usable = ~inside & (near > 0) & (far > 0)
             usable &= (np.abs(step_t) < _LARGEST_STEP_RAD) & (np.abs(step_u) < _LARGEST_STEP_ALONG)
             # Angles are averaged as differences from one of them, the first that was found.
             base = np.where(count > 0, sum_t / np.maximum(count, 1), near_t)

@@ -9,6 +9,7 @@ decide it, the photo's turn is unsure, and what it shows is counted as if it sho
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -17,14 +18,14 @@ from scipy.ndimage import binary_erosion, gaussian_filter
 
 from fittings.words import Kind, Part
 from vision.piece_form import Field, Form
-from vision.piece_seen import COLUMNS, SeenMap, cell_areas, turned
+from vision.piece_seen import COLUMNS, SeenMap, cell_areas, turned, union
 
 SURE = 4.0
 """How far the best turn's agreement must lie over every other's, in standard deviations of chance
 agreement."""
 
 _INDEPENDENT = 6.0
-"""Cells that count as one: neighbours are alike, since the pattern is smoothed over about as many."""
+"""Cells that count as one: the pattern is smoothed over about as many, so neighbours are alike."""
 
 _LEAST_CELLS = 24
 _CLEAR_SHARE = 0.75
@@ -61,7 +62,9 @@ def middle_deg(form: Form, seen: SeenMap) -> float:
     part = next(iter(seen))
     weight = (seen[part].share * cell_areas(form)[part]).sum(axis=0)
     turn = (np.arange(COLUMNS) + 0.5) / COLUMNS * 2 * np.pi - np.pi
-    return float(np.degrees(np.arctan2((weight * np.sin(turn)).sum(), (weight * np.cos(turn)).sum())))
+    return float(
+        np.degrees(np.arctan2((weight * np.sin(turn)).sum(), (weight * np.cos(turn)).sum()))
+    )
 
 
 def choices(kind: Kind) -> range:
@@ -119,27 +122,26 @@ def agreement(kind: Kind, first: Pattern, second: Pattern, turn: int) -> float:
     return float(np.arctanh(correlation) * np.sqrt(max(count / _INDEPENDENT - 3.0, 0.0)))
 
 
-def resolved(kind: Kind, maps: Sequence[SeenMap], *, datum: bool) -> Turns:
-    """The turn of each photo. With `datum` none is in question. The first photo is sure by
-    convention: the others are turned to it."""
-    if not maps:
-        return Turns(columns=(), sure=())
-    if datum:
+def resolved(kind: Kind, maps: Sequence[SeenMap], *, datum: bool, first: int = 0) -> Turns:
+    """The turn of each photo. With `datum` none is in question. Photo `first` is sure by
+    convention: the others are turned to it, the clearest first, each against all that were placed
+    before. An unsure one keeps the likelier half turn; a reducer's keeps its own datum."""
+    if datum or not maps:
         return Turns(columns=(0,) * len(maps), sure=(True,) * len(maps))
     patterns = [pattern(seen) for seen in maps]
     columns, sure = [0] * len(maps), [False] * len(maps)
-    sure[0] = True
-    scores = {}
-    waiting = set(range(1, len(maps)))
-    placed = 0
+    sure[first] = True
+    scores: dict[int, Field] = {}
+    waiting = set(range(len(maps))) - {first}
+    placed = first
     while waiting:
+        anchor = {
+            part: (turned(kind, part, a, columns[placed]), turned(kind, part, b, columns[placed]))
+            for part, (a, b) in patterns[placed].items()
+        }
         for i in waiting:
-            row = scores.setdefault(i, np.zeros(len(choices(kind))))
-            anchor = {
-                part: tuple(turned(kind, part, c, columns[placed]) for c in cells)
-                for part, cells in patterns[placed].items()
-            }
-            scores[i] = row + [agreement(kind, anchor, patterns[i], t) for t in choices(kind)]
+            against = np.array([agreement(kind, anchor, patterns[i], t) for t in choices(kind)])
+            scores[i] = scores.get(i, 0.0) + against
         margins = {i: _margin(kind, scores[i]) for i in waiting}
         best = max(margins, key=lambda i: margins[i])
         columns_of = {i: int(np.argmax(scores[i])) for i in waiting}
@@ -151,6 +153,44 @@ def resolved(kind: Kind, maps: Sequence[SeenMap], *, datum: bool) -> Turns:
         waiting.remove(best)
         placed = best
     return Turns(columns=tuple(columns), sure=tuple(sure))
+
+
+def least_shown(
+    form: Form, maps: Sequence[SeenMap], turns: Turns, *, most_tried: int = 512
+) -> Turns:
+    """The same turns with those of unsure photos replaced by the ones under which all photos
+    together show least: every combination where there are few, else one photo after the other."""
+    areas = cell_areas(form)
+    kind, unsure = form.kind, [i for i, sure in enumerate(turns.sure) if not sure]
+
+    def shown(columns: Sequence[int], among: Sequence[int]) -> float:
+        return sum(
+            float(
+                (
+                    areas[part]
+                    * union(turned(kind, part, maps[i][part].share, columns[i]) for i in among)
+                ).sum()
+            )
+            for part in areas
+        )
+
+    columns = list(turns.columns)
+    everything = range(len(maps))
+    if len(choices(kind)) ** len(unsure) <= most_tried:
+        tries = (
+            [dict(zip(unsure, way, strict=True)).get(i, columns[i]) for i in everything]
+            for way in itertools.product(choices(kind), repeat=len(unsure))
+        )
+        columns = min(tries, key=lambda c: shown(c, everything))
+    else:
+        among = [i for i in everything if turns.sure[i]]
+        for i in unsure:
+            among.append(i)
+            worst = [
+                shown([*columns[:i], turn, *columns[i + 1 :]], among) for turn in choices(kind)
+            ]
+            columns[i] = int(np.argmin(worst))
+    return Turns(columns=tuple(columns), sure=turns.sure)
 
 
 def _margin(kind: Kind, scores: Field) -> float:
