@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fittings.words import Kind
 from vision.calibration import Calibration, Thresholds
 from vision.curves import SurfaceCurve
-from vision.end_joints import ends_in_view, goes_on_as_pipe, lies_on, without
+from vision.end_joints import End, ends_in_view, goes_on_as_pipe, lies_on, without
 from vision.network import Maps
 from vision.photo import Photo
 from vision.quality import judge
@@ -40,7 +40,8 @@ def judged(
     bands = trace(maps)
     kind, kind_confidence = choose_kind(maps)
     curves = [seam_curve(band, maps, kind) for band in bands]
-    joints, at_ends = joints_of(pixels, maps, kind, bands, curves, photo)
+    joined = end_bands(pixels, maps, kind, bands, curves)
+    at_ends = [band for band, _ in joined]
     own = [each for each in zip(bands, curves, strict=True) if each[0] not in at_ends]
     # A joint to a pipe is none of the fitting's seams: the features see maps without it.
     held = without(maps, at_ends) if at_ends else maps
@@ -71,7 +72,7 @@ def judged(
         model_version=model[0],
         model_sha256=model[1],
         seconds=time.perf_counter() - began_s,
-        end_joints=joints,
+        end_joints=tuple(joint(band, end, maps, photo) for band, end in joined),
     )
 
 
@@ -88,32 +89,32 @@ def to_photo(path: NDArray[Any], maps: Maps, photo: Photo) -> NDArray[np.float64
     return (np.asarray(path, np.float64) + 0.5) * scale - 0.5
 
 
-def joints_of(
+def end_bands(
     pixels: NDArray[np.uint8],
     maps: Maps,
     kind: Kind,
     bands: Sequence[Band],
     curves: Sequence[SurfaceCurve | None],
-    photo: Photo,
-) -> tuple[tuple[EndJoint, ...], list[Band]]:
-    """The joints to adjoining pipe, and the bands that lie on them."""
-    joints, at_ends = [], []
+) -> list[tuple[Band, End]]:
+    """The bands that lie on an end behind which a pipe goes on."""
+    found = []
     for end in ends_in_view(maps, kind):
-        if not goes_on_as_pipe(pixels, maps, end):
-            continue
         on_it = [b for b, c in zip(bands, curves, strict=True) if lies_on(c, end, kind)]
-        at_ends += on_it
-        path = to_photo(end.path, maps, photo)
-        joints.append(
-            EndJoint(
-                part=end.part,
-                end=end.end,
-                length_px=path_length(path),
-                traced=bool(on_it),
-                path=thinned(path, photo),
-            )
-        )
-    return tuple(joints), at_ends
+        if on_it and goes_on_as_pipe(pixels, maps, end):
+            found += [(band, end) for band in on_it]
+    return found
+
+
+def joint(band: Band, end: End, maps: Maps, photo: Photo) -> EndJoint:
+    """A band on an end as a joint in the photo."""
+    path = to_photo(band.path, maps, photo)
+    return EndJoint(
+        part=end.part,
+        end=end.end,
+        confidence=min(1.0, band.confidence),
+        length_px=path_length(path),
+        path=thinned(path, photo),
+    )
 
 
 def thinned(path: NDArray[np.float64], photo: Photo) -> tuple[Point, ...]:

@@ -43,14 +43,13 @@ class Seam:
 class EndJoint:
     """The joint between an end of the fitting and a pipe beyond it: no seam of the fitting.
 
-    `end` is the end's `along` on its part, 0 or 1; `traced` whether the seam map shows a line
-    there; `path` as a seam's.
+    `end` is the end's `along` on its part, 0 or 1; the rest as a seam's.
     """
 
     part: Part
     end: int
+    confidence: float
     length_px: float
-    traced: bool
     path: tuple[Point, ...]
 
 
@@ -130,8 +129,8 @@ class PhotoReading:
                 {
                     "part": joint.part.value,
                     "end": joint.end,
+                    "confidence": round(joint.confidence, 4),
                     "length_px": round(joint.length_px),
-                    "traced": joint.traced,
                     "path": _whole(joint.path),
                 }
                 for joint in self.end_joints
