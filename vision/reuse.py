@@ -106,9 +106,7 @@ def signature(photo: Photo) -> bytes:
     copy = _shrunk(grey, POINT_SIDE_PX)
     height, width = copy.shape
     points, descriptors = _points(copy)
-    kept, small = cv2.imencode(
-        ".jpg", _shrunk(grey, GREY_SIDE_PX), [cv2.IMWRITE_JPEG_QUALITY, 80]
-    )
+    kept, small = cv2.imencode(".jpg", _shrunk(grey, GREY_SIDE_PX), [cv2.IMWRITE_JPEG_QUALITY, 80])
     if not kept:
         raise SignatureError(f"{photo.name}: its small copy could not be written")
     small_bytes = small.tobytes()
@@ -224,7 +222,9 @@ def _candidates(known: Sequence[_Signature], new_from: int) -> list[tuple[int, i
         owners = owner[near]
         good = (squared < NEAR**2) & (owners != place)
         # One point has one vote for each photo.
-        ballots = {(row, int(who)) for row, who in zip(np.nonzero(good)[0], owners[good], strict=True)}
+        ballots = {
+            (row, int(who)) for row, who in zip(np.nonzero(good)[0], owners[good], strict=True)
+        }
         votes = Counter(who for _, who in ballots)
         for other, count in votes.most_common(SHORTLIST):
             if count >= MIN_VOTES:
@@ -232,9 +232,7 @@ def _candidates(known: Sequence[_Signature], new_from: int) -> list[tuple[int, i
     return sorted(pairs)
 
 
-def _verified(
-    known: Sequence[_Signature], first: int, second: int, mirrored: bool
-) -> Match | None:
+def _verified(known: Sequence[_Signature], first: int, second: int, mirrored: bool) -> Match | None:
     """The match of a candidate pair, None where it does not hold."""
     a, b = known[first], known[second]
     points, descriptors, grey = a.points, a.descriptors, a.grey

@@ -11,14 +11,21 @@ from numpy.typing import NDArray
 WINDOW_PX = 11
 """Side of the patches whose grey values are correlated."""
 
-FLAT_LEVELS = 3.0
+FLAT_LEVELS = 2.0
 """Spread (8-bit levels) below which a patch of both pictures has nothing to compare."""
+
+CLIPPED_LEVELS = (6.0, 249.0)
+"""A patch whose mean lies beyond these is clipped in one of the two: its detail is lost, which
+says nothing."""
 
 ALIKE, UNLIKE = 0.5, 0.25
 """Correlation of two patches from which on they agree, and below which they disagree."""
 
-MIN_AGREEING = 0.75
-"""Share of the textured common area that has to agree."""
+STRONG_LEVELS = 20.0
+"""A patch counts by its spread, up to this one: what JPEG leaves of a faint one is worth little."""
+
+MIN_AGREEING = 0.7
+"""Share of the textured common area, counted so, that has to agree."""
 
 MAX_BLOB = 0.03
 """Largest connected area that may disagree, as a share of the common area: a stamp or an arrow
@@ -40,9 +47,7 @@ class Agreement:
     def same(self) -> bool:
         """Whether the two show the same picture."""
         return (
-            self.overlap >= MIN_OVERLAP
-            and self.agreeing >= MIN_AGREEING
-            and self.blob <= MAX_BLOB
+            self.overlap >= MIN_OVERLAP and self.agreeing >= MIN_AGREEING and self.blob <= MAX_BLOB
         )
 
 
@@ -65,7 +70,11 @@ def agreement(
     height, width = b.shape
     scale = float(np.sqrt(abs(np.linalg.det(to_b[:2, :2]))))
     sigma = 0.5 * np.sqrt(max(1.0 / scale**2 - 1.0, 0.0))
-    fine = a.astype(np.float32) if sigma < 0.2 else cv2.GaussianBlur(a.astype(np.float32), (0, 0), sigma)
+    fine = (
+        a.astype(np.float32)
+        if sigma < 0.2
+        else cv2.GaussianBlur(a.astype(np.float32), (0, 0), sigma)
+    )
     moved = cv2.warpAffine(fine, to_b[:2], (width, height), flags=cv2.INTER_LINEAR)
     common = cv2.warpAffine(np.ones_like(fine), to_b[:2], (width, height)) > 0.999
     # The other picture may cover only a part of this one: what counts is the smaller of the two.
@@ -77,12 +86,13 @@ def agreement(
     textured = common & (spread > FLAT_LEVELS)
     if textured.sum() < 2 * WINDOW_PX**2:
         return Agreement(overlap=overlap, agreeing=0.0, blob=1.0)
+    weight = np.minimum(spread[textured], STRONG_LEVELS)
     unlike = (textured & (correlation < UNLIKE)).astype(np.uint8)
     unlike = cv2.morphologyEx(unlike, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
     areas = cv2.connectedComponentsWithStats(unlike)[2][1:, cv2.CC_STAT_AREA]
     return Agreement(
         overlap=overlap,
-        agreeing=float((correlation[textured] > ALIKE).mean()),
+        agreeing=float(weight[correlation[textured] > ALIKE].sum() / weight.sum()),
         blob=float(areas.max(initial=0) / common.sum()),
     )
 
@@ -114,4 +124,7 @@ def _correlation(
     together = mean(a * b) - a_mean * b_mean
     # Half a level of spread is rounding, not texture.
     correlation = together / np.sqrt((a_variance + 0.25) * (b_variance + 0.25))
-    return correlation, np.sqrt(np.maximum(a_variance, b_variance))
+    spread = np.sqrt(np.maximum(a_variance, b_variance))
+    darkest, lightest = np.minimum(a_mean, b_mean), np.maximum(a_mean, b_mean)
+    clipped = (darkest < CLIPPED_LEVELS[0]) | (lightest > CLIPPED_LEVELS[1])
+    return correlation, np.where(clipped, 0.0, spread).astype(np.float32)

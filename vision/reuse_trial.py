@@ -228,7 +228,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"  {match.first} and {match.second}: {match.sentence}")
     for result in altered_copies(pictures, originals, min(options.altered, len(pictures))):
         print(result.line, flush=True)
-    for name, pair in (("Same piece, other view", other_views), ("Other piece, same place", other_piece)):
+    for name, pair in (
+        ("Same piece, other view", other_views),
+        ("Other piece, same place", other_piece),
+    ):
         pairs = [pair(index) for index in range(options.hard)]
         hits = [i for i, (a, b) in enumerate(pairs) if matches([signed(a), signed(b)])]
         print(f"{name}: {len(hits)} of {options.hard} taken for the same picture {hits or ''}")
