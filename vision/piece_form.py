@@ -74,6 +74,15 @@ class Form:
         centre = (radius - 1.0) if self.eccentric else 0.0 * radius
         return np.stack([u * self.length, radius * sin, centre - radius * cos], -1)
 
+    def normals(self, part: Part, along: Any, around_rad: Any) -> Field:
+        """(…, 3) unit normals that point outwards: ∂P/∂around × ∂P/∂along by central differences,
+        since `around` counts right-handed about the direction in which `along` grows."""
+        u, t, h = np.asarray(along, float), np.asarray(around_rad, float), 1e-4
+        by_along = self.points(part, u + h, t) - self.points(part, u - h, t)
+        by_around = self.points(part, u, t + h) - self.points(part, u, t - h)
+        normal = np.cross(by_around, by_along)
+        return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
+
     def radius_at(self, along: Any) -> Field:
         """A reducer's radius at `along`, from 1 at the large end to `second_radius`."""
         u = np.clip(np.asarray(along, float), 0.0, 1.0)

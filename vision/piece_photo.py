@@ -17,6 +17,7 @@ from vision.piece_seams import PlacedCurve
 from vision.piece_seen import SeenMap, seen_map
 from vision.read import OPEN_SIDE_PX, Reader
 from vision.reading import PhotoError, PhotoReading
+from vision.reuse import signature
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,7 +26,8 @@ class PieceView:
 
     `kinds` is (4,) probabilities in the order of `Kind`; `seen` what the photo shows if it shows
     that kind, for each kind of fitting; `curves` its seams that could be placed, in its own
-    coordinates and with `photo` 0; `chroma` the median (a*, b*) of CIELAB over the fitting.
+    coordinates and with `photo` 0; `chroma` the median (a*, b*) of CIELAB over the fitting;
+    `signature` that of `vision.reuse`, None where the photo itself was not at hand.
     """
 
     reading: PhotoReading
@@ -33,6 +35,7 @@ class PieceView:
     seen: dict[Kind, SeenMap] = field(repr=False)
     curves: tuple[PlacedCurve, ...]
     chroma: tuple[float, float]
+    signature: bytes | None = field(default=None, repr=False)
 
 
 def view_of(data: bytes, name: str, reader: Reader) -> PieceView | PhotoError:
@@ -55,7 +58,7 @@ def view_of_photo(photo: Photo, reader: Reader) -> PieceView:
 
     reading = replace(reader, network=keeping).read(photo)
     pixels, maps = kept[0]
-    return view_of_maps(pixels, maps, reading)
+    return replace(view_of_maps(pixels, maps, reading), signature=signature(photo))
 
 
 def view_of_maps(pixels: NDArray[np.uint8], maps: Maps, reading: PhotoReading) -> PieceView:

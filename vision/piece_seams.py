@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fittings.words import Kind, Orientation, Part
-from vision.piece_seen import COLUMNS
+from vision.piece_seen import COLUMNS, ROWS
 
 SAME_ALONG = 0.08
 """Girth lines nearer than this, as a share of the part's length, are one. The welds of an elbow of
@@ -177,3 +177,28 @@ def _apart(seam: PieceSeam, curve: PlacedCurve) -> float:
     if curve.orientation is Orientation.LONGITUDINAL:
         return abs((gap + 180.0) % 360.0 - 180.0) / SAME_AROUND_DEG
     return 0.0
+
+
+def merged_lines(seam: PieceSeam) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """A seam's curves as one: stretches of (`along`, `around` in radians), broken where no photo
+    shows it. Means over the curves in cells of the direction in which it runs."""
+    along = np.concatenate([curve.along for curve in seam.curves])
+    turn = np.radians(np.concatenate([curve.around_deg for curve in seam.curves]))
+    lengthwise = seam.orientation is Orientation.LONGITUDINAL
+    count = ROWS if lengthwise else COLUMNS
+    share = along if lengthwise else (turn / (2 * np.pi) + 0.5) % 1.0
+    cell = np.clip((share * count).astype(int), 0, count - 1)
+    filled = np.bincount(cell, minlength=count)
+    size = np.maximum(filled, 1)
+    mean_along = np.bincount(cell, along, count) / size
+    mean_turn = np.arctan2(
+        np.bincount(cell, np.sin(turn), count), np.bincount(cell, np.cos(turn), count)
+    )
+    known = np.flatnonzero(filled)
+    # A gap of one cell is sampling, not sight.
+    breaks = np.flatnonzero(np.diff(known) > 2) + 1
+    if lengthwise:
+        jumps = np.flatnonzero(np.abs(np.diff(mean_turn[known])) > np.pi) + 1
+        breaks = np.union1d(breaks, jumps)
+    stretches = np.split(known, breaks)
+    return [(mean_along[s], mean_turn[s]) for s in stretches if len(s) > 1]
