@@ -128,12 +128,8 @@ def _turn_deg(difference_deg: float) -> float:
 
 
 def _fitted(unrolled: Floats, per_pixel: Floats, length_px: float) -> Direction:
-    angle = np.radians(_GRID_DEG)
-    normal = np.stack([-np.sin(angle), np.cos(angle)])
-    height = (unrolled @ normal).T
-    steepness = np.linalg.norm(np.einsum("ig,nij->gnj", normal, per_pixel), axis=2)
-    steepness = np.maximum(steepness, 1e-6)
-    best: tuple[float, float, float, Floats, Floats] | None = None
+    height, steepness = _seen_across(unrolled, per_pixel, _GRID_DEG)
+    best: tuple[float, float, float, Floats] | None = None
     for start in _starts(len(unrolled)):
         kept = start
         for _ in range(_ROUNDS):
@@ -145,18 +141,32 @@ def _fitted(unrolled: Floats, per_pixel: Floats, length_px: float) -> Direction:
         residuals = distances[costs.argmin()]
         cost = float(np.log1p((residuals / _FAR_PX) ** 2).sum())
         if best is None or cost < best[0]:
-            best = cost, least_deg, curvature, residuals, kept
+            best = cost, least_deg, curvature, kept
     assert best is not None
-    _, signed_deg, curvature, residuals, kept = best
+    _, signed_deg, curvature, kept = best
+    there = _seen_across(unrolled, per_pixel, np.array([signed_deg]))
+    residuals = _misfits(*there, kept)[1][0]
     spread_px = float(np.sqrt((kept * residuals**2).sum() / kept.sum()))
-    # Points that err together count once.
-    share = max(1.0, length_px / CORRELATED_PX) / len(unrolled)
-    variance = 2.0 * max(TRACING_PX, spread_px) ** 2 / (max(curvature, 1e-12) * share)
+    # Points that err together count once; two of them any line would fit.
+    count = length_px / CORRELATED_PX
+    if count <= 2.0:
+        variance = np.inf
+    else:
+        noise = max(TRACING_PX, spread_px) ** 2 * count / (count - 2.0)
+        variance = 2.0 * noise / (max(curvature, 1e-12) * count / len(unrolled))
     return Direction(
         signed_deg=signed_deg,
         uncertainty_deg=float(min(90.0, np.sqrt(variance))),
         residual_px=spread_px,
     )
+
+
+def _seen_across(unrolled: Floats, per_pixel: Floats, angles_deg: Floats) -> tuple[Floats, Floats]:
+    """At each of G angles, n · u of each point and how much it changes per pixel, both (G, N)."""
+    angle = np.radians(angles_deg)
+    normal = np.stack([-np.sin(angle), np.cos(angle)])
+    steepness = np.linalg.norm(np.einsum("ig,nij->gnj", normal, per_pixel), axis=2)
+    return (unrolled @ normal).T, np.maximum(steepness, 1e-6)
 
 
 def _starts(count: int) -> list[Floats]:

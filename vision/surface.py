@@ -48,6 +48,14 @@ SURE_OF_PLACE = 0.7
 """Length of (cosine, sine) of `around` from which on a network knows where on the surface a pixel
 lies: a network that is torn between places answers their mean, which is shorter than 1."""
 
+LEAST_ELONGATION = 2.5
+"""A band shorter than this many of its widths is a patch, such as is left of a seam where others
+cross it: its middle line has no direction."""
+
+LEAST_SHARE = 0.1
+"""A curve that covers less than this of the visible girth or length is too short a piece of a line
+to say which line that is: it has no angle."""
+
 ON_ROOT_SHARE = 0.6
 """A curve lies on the outlet's root when this share of its points does; from half of that on it is
 too near to be called anything else."""
@@ -96,7 +104,8 @@ def seam_curve(band: Band, maps: Maps, kind: Kind) -> SurfaceCurve | None:
     """
     part = _part_under(band, maps)
     ratio = LENGTH_OVER_RADIUS.get((kind, part))
-    if ratio is None or band.length < 6:
+    width_px = len(band.rows) / max(band.length, 1.0)
+    if ratio is None or band.length < max(6.0, LEAST_ELONGATION * width_px):
         return None
     fields = part_fields(maps, part)
     points = band.path[:: max(1, len(band.path) // 80)]
@@ -126,20 +135,17 @@ def seam_curve(band: Band, maps: Maps, kind: Kind) -> SurfaceCurve | None:
             + place_error_deg(unrolled, fitted, sureness) ** 2
         )
     )
-    on_root = _share_on_root(band, maps) if kind is Kind.TEE else 0.0
-    orientation = (
-        Orientation.BRANCH
-        if on_root >= ON_ROOT_SHARE
-        else None
-        if on_root >= ON_ROOT_SHARE / 2
-        else orientation_of(angle_deg, uncertainty_deg)
-    )
     certain = uncertainty_deg <= MOST_UNCERTAIN_DEG
-    share_of, share = (
-        _length_share(along, around, angle_deg, orientation, maps, part)
-        if certain or orientation is not None
-        else (None, None)
-    )
+    orientation = orientation_of(angle_deg, uncertainty_deg)
+    if kind is Kind.TEE:
+        on_root = _share_on_root(band, maps)
+        if on_root >= ON_ROOT_SHARE / 2:
+            orientation = Orientation.BRANCH if on_root >= ON_ROOT_SHARE else None
+    share_of, share = None, None
+    if certain or orientation is not None:
+        share_of, share = _length_share(along, around, angle_deg, orientation, maps, part)
+        if share < LEAST_SHARE:
+            certain, orientation = False, None
     return SurfaceCurve(
         part=part,
         along=tuple(np.clip(along, 0.0, 1.0).tolist()),
