@@ -199,7 +199,8 @@ def _shape(like: Form, numbers: NDArray[np.float64]) -> _Shape:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shape:
     """A form with straight ends, as shares of an elbow's or a reducer's length that are no part of
-    its arc or cone (an elbow's are alike). `second_radius` is the form's, which stops at 1, before it is stopped."""
+    its arc or cone (an elbow's are alike). `second_radius` is the form's, which stops at 1, before
+    it is stopped."""
 
     form: Form
     first: float = 0.0

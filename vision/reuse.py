@@ -11,8 +11,8 @@ keypoints", here with the square root of Arandjelović and Zisserman 2012), and 
 2. the points of the likeliest pairs must agree on one affine map that is nearly a similarity.
    Cropping, resizing, turning and mirroring are such maps; another view of the same piece, or of
    the same ground, is not;
-3. laid over each other by that map, the two small copies must agree patch by patch, save for specks:
-   another piece on the same ground before the same camera fails here.
+3. laid over each other by that map, the two small copies must agree patch by patch, save for
+   specks: another piece on the same ground before the same camera fails here.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from fittings.words import percent
 from vision.photo import Photo
 from vision.reuse_overlay import agreement
 
@@ -53,7 +54,7 @@ MIN_VOTES, SHORTLIST = 3, 8
 
 RATIO = 0.85
 """A point's best partner must be nearer than this share of its second best (Lowe 2004: 0.8)."""
-MIN_INLIERS = 10
+MIN_INLIERS = 7
 REPROJECTION_PX = 2.5
 MAX_STRETCH = 1.2
 """Largest ratio of the affine map's two scales: a resized copy may be squeezed a little."""
@@ -85,7 +86,7 @@ class Match:
         how = "mirrored" if self.mirrored else "not mirrored"
         return (
             f"The same picture: {self.inliers} points lie in the same places ({how}), "
-            f"and {100 * self.agreeing:.0f} % of what both show looks alike."
+            f"and {percent(self.agreeing)} of what both show looks alike."
         )
 
 

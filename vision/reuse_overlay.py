@@ -24,10 +24,10 @@ ALIKE, UNLIKE = 0.5, 0.25
 STRONG_LEVELS = 20.0
 """A patch counts by its spread, up to this one: what JPEG leaves of a faint one is worth little."""
 
-MIN_AGREEING = 0.7
+MIN_AGREEING = 0.72
 """Share of the textured common area, counted so, that has to agree."""
 
-MAX_BLOB = 0.03
+MAX_BLOB = 0.035
 """Largest connected area that may disagree, as a share of the common area: a stamp or an arrow
 drawn on a copy is thinner than a piece put in another's place."""
 

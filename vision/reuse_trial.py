@@ -219,8 +219,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     done_s = time.perf_counter()
     size = float(np.mean([len(each) for each in originals]))
     print(
-        f"{len(pictures)} pictures of {WIDTH_PX} × {HEIGHT_PX}: signatures of {size / 1e3:.0f} kB in "
-        f"{1e3 * (signed_s - began_s) / len(pictures):.0f} ms each, all compared in "
+        f"{len(pictures)} pictures of {WIDTH_PX} × {HEIGHT_PX}: signatures of "
+        f"{size / 1e3:.0f} kB in {1e3 * (signed_s - began_s) / len(pictures):.0f} ms each, all compared in "
         f"{done_s - signed_s:.0f} s"
     )
     print(f"False matches among them: {len(false)}")
