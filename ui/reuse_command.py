@@ -93,8 +93,8 @@ def reused(
     signed, errors = _signed(sources)
     pairs = pairs_of(signed)
     if as_json:
-        for item in (*pairs, *errors):
-            typer.echo(json.dumps(item.as_json(), ensure_ascii=False))
+        for line in (*(pair.as_json() for pair in pairs), *(error.as_json() for error in errors)):
+            typer.echo(json.dumps(line, ensure_ascii=False))
         sys.stdout.flush()
         typer.echo(ADVISORY, err=True)
     else:

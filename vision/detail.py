@@ -151,7 +151,7 @@ def measure(
     ValueError for an `nps` that names no size, SizeNotListed for one without a pipe.
     """
     scale = photo_px / max(pixels.shape[:2])
-    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8)
     part = cv2.resize(
         maps.part.argmax(axis=-1).astype(np.uint8),
         (grey.shape[1], grey.shape[0]),
@@ -188,7 +188,7 @@ def blur_spread_px(grey: NDArray[np.uint8], where: NDArray[np.bool_]) -> float |
     edges of a photo are soft of themselves: shadows, round sides), and of the groups the most
     blurred: a hand's shake blurs across itself only, and would hide a seam that lies so.
     """
-    values = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), SMOOTH_PX)
+    values = np.asarray(cv2.GaussianBlur(grey.astype(np.float32), (0, 0), SMOOTH_PX), np.float32)
     slope_x, slope_y = (cv2.Scharr(values, cv2.CV_32F, *axis) / 32.0 for axis in ((1, 0), (0, 1)))
     slope = np.hypot(slope_x, slope_y)
     again = cv2.GaussianBlur(values, (0, 0), REBLUR_PX)

@@ -18,9 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from fittings.words import Kind, Part
+from fittings.words import Kind
 from vision.network import Maps
 from vision.piece_form import PARTS, Form, usual_form
+from vision.proportion_shapes import ENDS, ENDS_SPREAD, Shape, numbers_of, shape_of, values_of
 
 FOCAL, FOCAL_SPREAD = 0.85, 0.35
 """Expected focal length over the picture's long side, and the spread of its logarithm: phones' main
@@ -46,18 +47,10 @@ LARGEST_MISFIT = 0.12
 """Root mean square distance of pixels from where the form puts them, in outside radii, beyond which
 the coordinates belong to no such form."""
 
-BEND, CENTRE_TO_END = "bend in degrees", "centre to end over OD"
-RUN_C, OUTLET_M, OUTLET_OD = "run C over OD", "outlet M over OD", "outlet OD over run OD"
-END_TO_END, SMALL_OD = "H over large OD", "small OD over large OD"
-
-ENDS, ENDS_SPREAD = {Kind.ELBOW: 0.35, Kind.TEE: 0.35, Kind.REDUCER: 0.5}, 0.3
-"""Expected root of a straight end's share of the length, and its spread: 0 to 0.4 of an elbow's
-or reducer's length, mostly below 0.2. B16.9 leaves the ends' straight length to the maker."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ratio:
-    """One proportion with its standard error; `name` as in `vision.standard_rows`."""
+    """One proportion with its standard error; `name` as in `vision.proportion_shapes`."""
 
     name: str
     value: float
@@ -130,6 +123,11 @@ class _Places:
     middle: NDArray[np.float64]
     area: int
 
+    @property
+    def on(self) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+        """Where on the surface the pixels lie: part, along, around."""
+        return self.part, self.along, self.around
+
 
 def _places(maps: Maps, kind: Kind) -> _Places | None:
     labels = [part.label for part in PARTS[kind]]
@@ -171,89 +169,6 @@ def _starts(kind: Kind) -> list[Form]:
     return [usual]
 
 
-def _numbers(form: Form) -> NDArray[np.float64]:
-    """What is sought beside the camera: the form's proportions, so that any number makes a form,
-    and last two lengths of no interest, a straight stretch at each end (`ENDS`)."""
-    ends = [ENDS[form.kind]] * 2
-    if form.kind is Kind.ELBOW:
-        return np.array([np.log(form.length - 1.0), np.log(form.bend_deg), *ends])
-    if form.kind is Kind.TEE:
-        lengths = (form.length, form.second_radius, form.second_length)
-        return np.array([*np.log(lengths), *ends])
-    return np.array([np.log(form.length), np.log(form.second_radius), *ends])
-
-
-def _shape(like: Form, numbers: NDArray[np.float64]) -> _Shape:
-    n = np.clip(numbers, -6.0, 6.0)
-    first, last = (min(0.4, float(each**2)) for each in n[-2:])
-    if like.kind is Kind.ELBOW:
-        length, bend_deg = 1.0 + float(np.exp(n[0])), float(np.exp(n[1]))
-        return _Shape(form=replace(like, length=length, bend_deg=bend_deg), first=first, last=last)
-    second = float(np.exp(n[1]))
-    form = replace(like, length=float(np.exp(n[0])), second_radius=min(1.0, second))
-    if like.kind is Kind.TEE:
-        form = replace(form, second_length=float(np.exp(n[2])))
-    return _Shape(form=form, first=first, last=last, second_radius=second)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Shape:
-    """A form with straight ends, as shares of an elbow's or a reducer's length that are no part of
-    its arc or cone (an elbow's are alike). `second_radius` is the form's, which stops at 1, before
-    it is stopped."""
-
-    form: Form
-    first: float = 0.0
-    last: float = 0.0
-    second_radius: float = 1.0
-
-    def points(self, places: _Places) -> NDArray[np.float64]:
-        """(N, 3) in outside radii."""
-        form, along, around = self.form, places.along, places.around
-        if form.kind is Kind.ELBOW:
-            return self._bent(along, around)
-        if form.kind is Kind.REDUCER:
-            taper = (along - self.first) / (1.0 - self.first - self.last)
-            inside = np.clip(taper, 0.0, 1.0)
-            points = form.points(Part.BODY, inside, around)
-            points[:, 0] = along * form.length
-            return points
-        points = np.empty((len(along), 3))
-        for part in PARTS[Kind.TEE]:
-            here = places.part == part.label
-            points[here] = form.points(part, along[here], around[here])
-            if part is Part.OUTLET:
-                points[here, :2] *= self.second_radius / form.second_radius
-        return points
-
-    def _bent(self, along: NDArray[np.float64], around: NDArray[np.float64]) -> NDArray[np.float64]:
-        """An elbow with a straight stretch of the same share at both ends."""
-        share = 0.5 * (self.first + self.last)
-        inside = (along - share) / (1.0 - 2.0 * share)
-        arc = np.clip(inside, 0.0, 1.0)
-        points = self.form.points(Part.BODY, arc, around)
-        turn = (arc - 0.5) * np.radians(self.form.bend_deg)
-        whole = self.form.length * np.radians(self.form.bend_deg)
-        beyond = (inside - arc) * whole
-        points[:, 0] -= beyond * np.sin(turn)
-        points[:, 1] += beyond * np.cos(turn)
-        return points
-
-    @property
-    def tangent(self) -> float:
-        """An elbow's straight stretch at each end, in outside radii."""
-        share = 0.5 * (self.first + self.last)
-        arc = self.form.length * float(np.radians(self.form.bend_deg))
-        return arc * share / (1.0 - 2.0 * share)
-
-    @property
-    def middle(self) -> NDArray[np.float64]:
-        """(3,) the middle of the centreline, in outside radii."""
-        if self.form.kind is Kind.ELBOW:
-            return np.array([self.form.length, 0.0, 0.0])
-        return np.array([self.form.length / 2.0 if self.form.kind is Kind.REDUCER else 0.0, 0, 0])
-
-
 def _projected(points: NDArray[np.float64], camera: NDArray[np.float64]) -> NDArray[np.float64]:
     """(N, 2) in long sides; `camera` holds a rotation vector, a translation, and log focal."""
     rotation = cv2.Rodrigues(camera[:3])[0]
@@ -270,7 +185,7 @@ def _fitted(places: _Places, start: Form) -> Proportions | None:
     ends = np.full(2, ENDS[start.kind])
 
     def misses(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
-        points = _shape(start, numbers[7:]).points(places)
+        points = shape_of(start, numbers[7:]).points(*places.on)
         off = (_projected(points, numbers[:7]) - places.at) / px
         # Beyond a pixel or two a miss counts by its size, no longer by its square (soft L1).
         size = np.hypot(off[:, 0], off[:, 1]) / 2.0
@@ -284,7 +199,7 @@ def _fitted(places: _Places, start: Form) -> Proportions | None:
     try:
         found = least_squares(
             misses,
-            np.concatenate([camera, _numbers(start)]),
+            np.concatenate([camera, numbers_of(start)]),
             method="lm",
             max_nfev=MOST_TRIES,
             ftol=1e-7,
@@ -299,7 +214,7 @@ def _first_camera(places: _Places, form: Form) -> NDArray[np.float64] | None:
     """Rotation vector, translation and log focal that suit the form roughly."""
     matrix = np.diag([FOCAL, FOCAL, 1.0])
     solved, turn, shift = cv2.solvePnP(
-        _Shape(form=form, second_radius=form.second_radius).points(places),
+        Shape(form=form, second_radius=form.second_radius).points(*places.on),
         places.at,
         matrix,
         None,
@@ -311,8 +226,8 @@ def _first_camera(places: _Places, form: Form) -> NDArray[np.float64] | None:
 
 
 def _result(places: _Places, start: Form, found: Any) -> Proportions | None:
-    shape = _shape(start, found.x[7:])
-    points = shape.points(places)
+    shape = shape_of(start, found.x[7:])
+    points = shape.points(*places.on)
     camera = found.x[:7]
     rotation = cv2.Rodrigues(camera[:3])[0]
     middle = rotation @ shape.middle + camera[3:6]
@@ -330,9 +245,13 @@ def _result(places: _Places, start: Form, found: Any) -> Proportions | None:
         focal=focal,
         misfit=rms_px / radius_px,
         middle_px=(float(at[0]), float(at[1])),
-        turn=tuple(map(float, camera[:3])),
-        shift=tuple(map(float, camera[3:6])),
+        turn=_three(camera[:3]),
+        shift=_three(camera[3:6]),
     )
+
+
+def _three(values: NDArray[np.float64]) -> tuple[float, float, float]:
+    return float(values[0]), float(values[1]), float(values[2])
 
 
 def _covariance(
@@ -351,10 +270,10 @@ def _covariance(
 def _ratios(start: Form, found: Any, covariance: NDArray[np.float64]) -> tuple[Ratio, ...]:
     """The ratios that are certain enough, errors by propagation (numerical derivatives)."""
     numbers = found.x[7:]
-    values = _values(_shape(start, numbers))
+    values = values_of(shape_of(start, numbers))
     slopes = {name: np.zeros(len(numbers)) for name in values}
     for i, step in enumerate(1e-4 * np.eye(len(numbers))):
-        above, below = (_values(_shape(start, numbers + side * step)) for side in (1, -1))
+        above, below = (values_of(shape_of(start, numbers + side * step)) for side in (1, -1))
         for name in values:
             slopes[name][i] = (above[name] - below[name]) / 2e-4
     own = covariance[7:, 7:]
@@ -364,19 +283,3 @@ def _ratios(start: Form, found: Any, covariance: NDArray[np.float64]) -> tuple[R
         if error <= LARGEST_ERROR * value:
             given.append(Ratio(name=name, value=value, error=error))
     return tuple(given)
-
-
-def _values(shape: _Shape) -> dict[str, float]:
-    """A shape's proportions by name, lengths over the outside diameter of run or large end."""
-    form = shape.form
-    if form.kind is Kind.ELBOW:
-        half = np.radians(min(form.bend_deg, 170.0)) / 2.0
-        end = form.length * float(np.tan(half)) + shape.tangent
-        return {BEND: form.bend_deg, CENTRE_TO_END: end / 2.0}
-    if form.kind is Kind.TEE:
-        return {
-            RUN_C: form.length / 2.0,
-            OUTLET_M: form.second_length / 2.0,
-            OUTLET_OD: shape.second_radius,
-        }
-    return {END_TO_END: form.length / 2.0, SMALL_OD: shape.second_radius}

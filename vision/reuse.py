@@ -103,7 +103,7 @@ class _Signature:
 
 def signature(photo: Photo) -> bytes:
     """What is kept of a photo to know it again: about 35 kB, the same for the same pixels."""
-    grey = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)
+    grey = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
     copy = _shrunk(grey, POINT_SIDE_PX)
     height, width = copy.shape
     points, descriptors = _points(copy)
@@ -148,7 +148,7 @@ def _sift() -> cv2.SIFT:
     # A smooth painted piece before a plain wall has few strong points: take weak ones as well.
     # Without the precise upscaling every point lies a quarter pixel off, to the other side in the
     # mirrored picture.
-    return cv2.SIFT_create(
+    return cv2.SIFT.create(
         nfeatures=0, contrastThreshold=0.012, edgeThreshold=14, enable_precise_upscale=True
     )
 
@@ -259,7 +259,7 @@ def _verified(known: Sequence[_Signature], first: int, second: int, mirrored: bo
     flipped = np.linalg.det(matrix[:, :2]) <= 0
     if inliers < MIN_INLIERS or flipped or scales[0] > MAX_STRETCH * scales[1]:
         return None
-    seen = agreement(grey, a.size, b.grey, b.size, matrix)
+    seen = agreement(grey, a.size, b.grey, b.size, np.asarray(matrix, np.float64))
     if not seen.same:
         return None
     return Match(

@@ -82,13 +82,16 @@ def agreement(
     overlap = min(1.0, float(common.sum()) / max(smaller, 1.0))
     if common.sum() < 4 * WINDOW_PX**2:
         return Agreement(overlap=overlap, agreeing=0.0, blob=1.0)
-    correlation, spread = _correlation(moved, b.astype(np.float32), common)
+    correlation, spread = _correlation(np.asarray(moved, np.float32), b.astype(np.float32), common)
     textured = common & (spread > FLAT_LEVELS)
     if textured.sum() < 2 * WINDOW_PX**2:
         return Agreement(overlap=overlap, agreeing=0.0, blob=1.0)
     weight = np.minimum(spread[textured], STRONG_LEVELS)
-    unlike = (textured & (correlation < UNLIKE)).astype(np.uint8)
-    unlike = cv2.morphologyEx(unlike, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    unlike = cv2.morphologyEx(
+        (textured & (correlation < UNLIKE)).astype(np.uint8),
+        cv2.MORPH_OPEN,
+        np.ones((5, 5), np.uint8),
+    )
     areas = cv2.connectedComponentsWithStats(unlike)[2][1:, cv2.CC_STAT_AREA]
     return Agreement(
         overlap=overlap,

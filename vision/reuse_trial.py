@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from synthetic.draws import nine, triple
 from synthetic.native import native_stages
 from synthetic.render import render
 from synthetic.sample import PIECE_KINDS, sample_scene
@@ -162,8 +163,8 @@ def other_views(index: int, seed: int = SEED) -> tuple[Pixels, Pixels]:
     rotation = np.reshape(camera.rotation, (3, 3)) @ turn.T
     moved = replace(
         camera,
-        position_mm=tuple(map(float, position)),
-        rotation=tuple(map(float, rotation.ravel())),
+        position_mm=triple(position),
+        rotation=nine(rotation),
     )
     return picture_of(scene), picture_of(replace(scene, camera=moved, noise_seed=1.0))
 
@@ -220,8 +221,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     size = float(np.mean([len(each) for each in originals]))
     print(
         f"{len(pictures)} pictures of {WIDTH_PX} × {HEIGHT_PX}: signatures of "
-        f"{size / 1e3:.0f} kB in {1e3 * (signed_s - began_s) / len(pictures):.0f} ms each, all compared in "
-        f"{done_s - signed_s:.0f} s"
+        f"{size / 1e3:.0f} kB in {1e3 * (signed_s - began_s) / len(pictures):.0f} ms each, "
+        f"all compared in {done_s - signed_s:.0f} s"
     )
     print(f"False matches among them: {len(false)}")
     for match in false:

@@ -180,7 +180,7 @@ def _quadrilaterals(
 ) -> Iterator[NDArray[np.float64]]:
     """(4, 2) corners of bright four-cornered areas that are not `taken`, in pixels of the copy."""
     hsv = cv2.cvtColor(pixels, cv2.COLOR_RGB2HSV)
-    value = cv2.GaussianBlur(hsv[..., 2], (0, 0), 0.8)
+    value = np.asarray(cv2.GaussianBlur(hsv[..., 2], (0, 0), 0.8), np.uint8)
     plain = hsv[..., 1] <= MAX_SATURATION
     for level in np.unique(np.percentile(value, (40, 55, 65, 75, 82, 88, 92, 95, 97, 98.5))):
         for quad in _at_level(value, plain, float(level)):
@@ -205,8 +205,8 @@ def _at_level(
 ) -> list[NDArray[np.float64]]:
     """Corners of what is colourless, four-cornered and brighter than `level`."""
     mask = ((value > level) & plain).astype(np.uint8)
-    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    outlines, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     found = []
     for outline in outlines:
         if MIN_SHARE * value.size < cv2.contourArea(outline) < MAX_SHARE * value.size:

@@ -14,7 +14,7 @@ from fittings import dimensions
 from fittings.dimensions import SizeTable, listed_sizes, parse_nps
 from fittings.listed import ELBOW_TABLES, ElbowRadius
 from fittings.words import Kind
-from vision.proportions import (
+from vision.proportion_shapes import (
     BEND,
     CENTRE_TO_END,
     END_TO_END,
@@ -22,9 +22,8 @@ from vision.proportions import (
     OUTLET_OD,
     RUN_C,
     SMALL_OD,
-    Proportions,
-    Ratio,
 )
+from vision.proportions import Proportions, Ratio
 
 FITS_WITHIN, FAR_BEYOND = 2.0, 4.0
 """Standard errors: a row fits when no ratio is farther off than the first; no row fits when in the
