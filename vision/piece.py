@@ -82,7 +82,7 @@ def read_piece(
         doubts=doubted,
         reading=reading,
         fabricated_probability=probability,
-        reasons=reasons(views, kind, counted, surface, seams, groups, probability),
+        reasons=reasons(views, kind, counted, surface, seams, groups, probability, reading),
         next_step=settling_check(kind, reading),
     )
 

@@ -42,9 +42,9 @@ def doubts(views: Sequence[PieceView], kind: Kind, sure: float) -> tuple[Doubt, 
             found.append(Doubt(photo=number, code="no_fitting", sentence=sentence))
         elif reading.kind is not kind and reading.kind_confidence >= sure:
             sentence = (
-                f"{reading.photo} looks like a {reading.kind.value} "
-                f"({percent(reading.kind_confidence)}), the photos together like a {kind.value}: "
-                "is it of another piece?"
+                f"In {reading.photo} the fitting is taken for: {reading.kind.value} "
+                f"({percent(reading.kind_confidence)}); in all photos together: {kind.value}. Is "
+                "it of another piece?"
             )
             found.append(Doubt(photo=number, code="other_kind", sentence=sentence))
         elif (distance := _from_others(views, number, kind)) > OTHER_CHROMA:

@@ -197,8 +197,7 @@ def merged_lines(seam: PieceSeam) -> list[tuple[NDArray[np.float64], NDArray[np.
     known = np.flatnonzero(filled)
     # A gap of one cell is sampling, not sight.
     breaks = np.flatnonzero(np.diff(known) > 2) + 1
-    if lengthwise:
-        jumps = np.flatnonzero(np.abs(np.diff(mean_turn[known])) > np.pi) + 1
-        breaks = np.union1d(breaks, jumps)
-    stretches = np.split(known, breaks)
+    # The sheet is cut at 180 degrees, and so is a line that crosses it.
+    jumps = np.flatnonzero(np.abs(np.diff(mean_turn[known])) > np.pi) + 1
+    stretches = np.split(known, np.union1d(breaks, jumps))
     return [(mean_along[s], mean_turn[s]) for s in stretches if len(s) > 1]

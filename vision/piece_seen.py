@@ -11,6 +11,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
@@ -53,7 +54,8 @@ def cell_centres() -> tuple[Field, Field]:
     return along[:, None], around[None, :]
 
 
-def cell_areas(form: Form) -> dict[Part, Field]:
+@cache
+def cell_areas(form: Form) -> Mapping[Part, Field]:
     """(ROWS, COLUMNS) area of each cell of each part in square radii, 0 where there is none.
 
     Middle-point rule with |∂P/∂along × ∂P/∂around| from central differences, on a grid four times
@@ -71,6 +73,7 @@ def cell_areas(form: Form) -> dict[Part, Field]:
         density = density * form.exists(part, along, around)
         cells = density.reshape(ROWS, fine, COLUMNS, fine).sum(axis=(1, 3))
         areas[part] = cells * (2 * np.pi / (ROWS * fine * COLUMNS * fine))
+        areas[part].flags.writeable = False  # it is kept, and shared
     return areas
 
 

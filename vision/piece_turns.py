@@ -30,7 +30,8 @@ _INDEPENDENT = 6.0
 _LEAST_CELLS = 24
 _CLEAR_SHARE = 0.75
 _LEAST_PX = 12.0
-_DATUM_SPREAD_DEG = 12.0
+_DATUM_SPREAD_DEG = 20.0
+_DATUM_ODDS = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,14 +48,14 @@ def has_datum(kind: Kind, middles_deg: Sequence[float]) -> bool:
     from the camera: `middles_deg` is the middle of what each photo shows.
 
     A datum that faces the camera is in the middle of what is seen, give or take
-    `_DATUM_SPREAD_DEG`; a flat side may be anywhere. The likelier of the two, by the product over
-    the photos.
+    `_DATUM_SPREAD_DEG`; a flat side may be anywhere. By the product over the photos the second must
+    be `_DATUM_ODDS` times as likely: taking a reducer for concentric costs only caution.
     """
     if kind is not Kind.REDUCER:
         return False
     z = np.asarray(middles_deg) / _DATUM_SPREAD_DEG
     facing = -0.5 * z**2 - np.log(_DATUM_SPREAD_DEG * np.sqrt(2 * np.pi))
-    return bool((np.log(1 / 360.0) - facing).sum() > 0.0)
+    return bool((np.log(1 / 360.0) - facing).sum() > np.log(_DATUM_ODDS))
 
 
 def middle_deg(form: Form, seen: SeenMap) -> float:
@@ -142,7 +143,9 @@ def resolved(kind: Kind, maps: Sequence[SeenMap], *, datum: bool, first: int = 0
         for i in waiting:
             against = np.array([agreement(kind, anchor, patterns[i], t) for t in choices(kind)])
             scores[i] = scores.get(i, 0.0) + against
-        margins = {i: _margin(kind, scores[i]) for i in waiting}
+        # The sum of several agreements by chance spreads as the square root of their number.
+        spread = np.sqrt(len(maps) - len(waiting))
+        margins = {i: _margin(kind, scores[i]) / spread for i in waiting}
         best = max(margins, key=lambda i: margins[i])
         columns_of = {i: int(np.argmax(scores[i])) for i in waiting}
         if margins[best] < SURE:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fittings.words import Kind, Orientation, percent
+from fittings.words import Kind, Orientation, Reading, percent
 from vision.piece_photo import PieceView
 from vision.piece_places import around_in_words
 from vision.piece_seams import PieceSeam
@@ -21,6 +21,7 @@ def reasons(
     seams: Sequence[PieceSeam],
     groups: Sequence[tuple[int, ...]],
     probability: float,
+    reading: Reading,
 ) -> tuple[str, ...]:
     """One sentence for each line of evidence, and what the photos leave open."""
     names = [view.reading.photo for view in views]
@@ -32,6 +33,17 @@ def reasons(
     ]
     if len(seams) > MOST_SEAMS:
         lines.append(f"{len(seams) - MOST_SEAMS} more lines are in the table of seams.")
+    astray = [
+        reading.photo
+        for i in counted
+        for reading in [views[i].reading]
+        if len(reading.seams) > len(views[i].curves)
+    ]
+    if astray:
+        lines.append(
+            f"Some lines on {listed(astray)} could not be placed on the surface; they are drawn on "
+            "the photos only."
+        )
     first = max(counted, key=lambda i: views[i].reading.verdict.fabricated_probability)
     own = views[first].reading.verdict.fabricated_probability
     lines.append(
@@ -44,6 +56,7 @@ def reasons(
         lines.append(
             "Two photos or more show the same line in the same place, which says more than either."
         )
+    lines.extend(_why(views, counted, reading, probability))
     if surface is not None:
         lines.append(
             f"Seen: {percent(surface.seen_fraction)} of the outside, "
@@ -63,6 +76,32 @@ def reasons(
             f"{listed(passed_over)}."
         )
     return tuple(lines)
+
+
+def _why(
+    views: Sequence[PieceView], counted: Sequence[int], reading: Reading, probability: float
+) -> list[str]:
+    """Why the piece reads as it does, where the sentences before do not say it."""
+    own = [views[i].reading for i in counted]
+    likely = percent(probability)
+    if reading is Reading.NO_SEAM_SEEN:
+        return ["No seam was seen. A weld ground flush and painted would look the same."]
+    if reading is not Reading.UNCLEAR:
+        return []
+    called = [r.photo for r in own if r.verdict.reading is Reading.FABRICATION_SEAM]
+    if called:
+        return [
+            f"{listed(called)} by {'itself' if len(called) == 1 else 'themselves'} would read as a "
+            f"fabrication seam; the highest of {len(own)} photos is high by chance, so the piece "
+            "is not called on that alone. Look there first."
+        ]
+    drawn = [r.photo for r in own if any(s.orientation.speaks_of_fabrication for s in r.seams)]
+    if drawn:
+        return [
+            f"Lines round the part or at an outlet's root are drawn on {listed(drawn)}, but a "
+            f"fabrication is put at only {likely}, which does not agree: look at them yourself."
+        ]
+    return [f"A fabrication is put at {likely}, too much to pass over and too little to call."]
 
 
 def seam_in_words(seam: PieceSeam, names: Sequence[str], kind: Kind, *, datum: bool = True) -> str:

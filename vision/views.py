@@ -7,7 +7,7 @@ itself hides.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -69,7 +69,7 @@ def next_views(piece: PieceReading) -> tuple[NextView, ...]:
         chosen.append(
             NextView(
                 code=stand.code,
-                sentence=_sentence(stand, piece, surface),
+                sentence=_sentence(stand, piece, surface, {view.code for view in chosen}),
                 adds=float(gains[best]),
                 stands=(stand,),
             )
@@ -138,7 +138,7 @@ def _in_camera(points: Field, eye: Point, aim: Point) -> tuple[Field, Field]:
     return local[..., :2] / np.maximum(local[..., 2:], 0.1), np.linalg.norm(local, axis=-1)
 
 
-def _sentence(stand: Stand, piece: PieceReading, surface: Surface) -> str:
+def _sentence(stand: Stand, piece: PieceReading, surface: Surface, before: Collection[str]) -> str:
     """Where to stand, where the camera is, where the light comes from; told from the photos where
     the fitting's shape does not tell one side from the other."""
     where = stand.where
@@ -149,6 +149,8 @@ def _sentence(stand: Stand, piece: PieceReading, surface: Surface) -> str:
         opposite = _photo_showing(stand.twin, piece, surface)
         if opposite is not None:
             where = f"{where}, the one that {opposite} does not show"
+        elif stand.twin in before:
+            where = f"{where}, the other one"
     return f"From {where}; {stand.camera}; {stand.light}."
 
 
