@@ -1,4 +1,4 @@
-"""The outline of the biggest piece in a network's part map, in map pixels, and whether it can speak."""
+"""The outline of the biggest piece in a network's part map, in map pixels."""
 
 from __future__ import annotations
 

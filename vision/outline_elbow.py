@@ -7,8 +7,8 @@ import numpy as np
 from fittings.words import Kind
 from vision.network import Maps
 from vision.outline_fit import Array, Model, Number
-from vision.outline_match import Hypothesis, Match, find_piece, match
-from vision.outline_shapes import elbow
+from vision.outline_match import Hypothesis, Match, Trial, find_piece, match, on_outline
+from vision.outline_shapes import elbow, mitre_edge, ring
 from vision.outline_surfaces import elbow_surface
 
 BENDS_DEG = (45.0, 90.0)
@@ -65,3 +65,24 @@ def measure(maps: Maps) -> Match | None:
     """The biggest elbow in the maps against all of them."""
     piece = find_piece(maps, Kind.ELBOW)
     return None if piece is None else match(piece, hypotheses())
+
+
+def pieces_of(hypothesis: Hypothesis) -> int:
+    """Of how many straight pieces; 1 for a formed one."""
+    return int(hypothesis.name.split("/")[1])
+
+
+def kinks(found: Match, trial: Trial) -> Array:
+    """Where the mitres meet the outline, outside and inside of the bend: (N, 2) map pixels."""
+    radius, bend = trial.fitted.shape[:2]
+    pieces = pieces_of(trial.hypothesis)
+    kink = np.radians(bend) / (pieces - 1)
+    facets = -np.radians(bend) / 2.0 + kink * np.arange(1, pieces)
+    edges = [mitre_edge(radius, facet, kink) for facet in facets]
+    return np.concatenate([on_outline(found, trial, edge) for edge in edges])
+
+
+def middles(found: Match, trial: Trial) -> Array:
+    """The middle of the bend on the outline, outside and inside: (2, 2) map pixels."""
+    x, _, z = np.eye(3)
+    return on_outline(found, trial, ring(trial.fitted.shape[0] * x, x, z, 1.0))

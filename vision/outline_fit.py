@@ -93,6 +93,12 @@ class Fitted:
         return self.outline_cost + self.surface_cost + self.prior_cost
 
     @property
+    def root_mean_square_px(self) -> float:
+        """Of the points' distances, those beyond `_FAR_PX` counted as that: they lie on something
+        else."""
+        return float(np.sqrt(np.mean(np.minimum(np.abs(self.off_px), _FAR_PX) ** 2)))
+
+    @property
     def inliers(self) -> float:
         """Share of points within 3 noise of the outline."""
         return float((np.abs(self.off_px) < 3.0 * NOISE_PX).mean())
@@ -100,14 +106,15 @@ class Fitted:
 
 def camera_of(pose: NDArray[np.float64]) -> tuple[Points, Points, float, float]:
     """Rotation (3, 3), translation (3,), focal length and distortion."""
-    turn, _ = cv2.Rodrigues(pose[:3])
+    turn = np.asarray(cv2.Rodrigues(pose[:3])[0], np.float64)
     distance = float(np.exp(pose[6]))
     shift = distance * np.array([pose[3], pose[4], 1.0])
     return turn, shift, float(np.exp(pose[5]) * distance), float(pose[7])
 
 
 def projected(points: Points, numbers: NDArray[np.float64]) -> Points:
-    """By the pose that `numbers` begin with: (N, 3) points of the piece → (N, 2) in shares of the long side about the picture's middle."""
+    """(N, 3) points of the piece → (N, 2) in shares of the long side about the picture's middle, by
+    the pose that `numbers` begin with."""
     turn, shift, focal, k1 = camera_of(numbers)
     local = points @ turn.T + shift
     flat = local[:, :2] / np.maximum(local[:, 2:], 1e-3)
@@ -128,16 +135,16 @@ def pose_from_points(points: Points, places: Points, focal: float) -> NDArray[np
         done, turn, shift = cv2.solvePnP(points, places, matrix, None, flags=cv2.SOLVEPNP_SQPNP)
     except cv2.error:
         return None
-    t = shift.ravel()
-    if not done or t[2] <= 1.0:
+    if not done or shift is None or float(shift.ravel()[2]) <= 1.0:
         return None
+    t = shift.ravel()
     return np.array(
         [*turn.ravel(), t[0] / t[2], t[1] / t[2], np.log(focal / t[2]), np.log(t[2]), 0.0]
     )
 
 
 def signed_distances(points: Points, strokes: Points) -> NDArray[np.float64]:
-    """(N,) distances of points (N, 2) to the nearest of the strokes (K, 2 with NaN rows between)."""
+    """(N,) distances of points (N, 2) to the nearest stroke of (K, 2), NaN rows between strokes."""
     known = np.isfinite(strokes[:, 0])
     index = np.flatnonzero(known)
     _, nearest = cKDTree(strokes[index]).query(points)
@@ -179,6 +186,12 @@ def centred(points_px: Points, size: tuple[int, int]) -> Points:
     return (points_px + 0.5 - 0.5 * np.array([w, h])) / max(h, w)
 
 
+def to_map(points: Points, numbers: NDArray[np.float64], size: tuple[int, int]) -> Points:
+    """(N, 3) points of the piece → (N, 2) pixels of a map of (height, width)."""
+    h, w = size
+    return projected(points, numbers) * max(h, w) + 0.5 * np.array([w, h]) - 0.5
+
+
 def fit(
     points_px: Points,
     known: Places,
@@ -187,12 +200,11 @@ def fit(
     start: NDArray[np.float64],
     *,
     surface_noise_px: float,
-    steps: int = 15,
+    steps: int = 12,
 ) -> Fitted:
     """Pose and shape that bring the outline to points (N, 2) in map pixels and the surface's places
     to theirs, which count as known to `surface_noise_px`."""
-    h, w = known.size
-    long_side = max(h, w)
+    long_side = max(known.size)
     points = centred(points_px, known.size)
     low, high = limits(shape)
     held = [(POSE + i, number) for i, number in enumerate(shape) if np.isfinite(number.spread)]
@@ -219,17 +231,19 @@ def fit(
         max_nfev=steps,
         xtol=1e-5,
         ftol=1e-4,
+        diff_step=_STEP,
     )
     costs = [float((part**2).sum()) for part in parts(done.x)]
     strokes = strokes_of(done.x)
+    drawn = model.outline(camera_place(done.x), done.x[POSE:])
     return Fitted(
         numbers=done.x,
-        covariance=np.linalg.pinv(done.jac.T @ done.jac, hermitian=True),
+        covariance=_covariance(done.jac),
         outline_cost=costs[0],
         surface_cost=costs[1],
         prior_cost=costs[2],
         off_px=signed_distances(points, strokes) * long_side,
-        outline_px=strokes * long_side + 0.5 * np.array([w, h]) - 0.5,
+        outline_px=to_map(drawn, done.x, known.size),
     )
 
 
@@ -237,9 +251,25 @@ _LOG_FOCAL, _LOG_FOCAL_SPREAD = float(np.log(0.95)), 0.6
 """Focal length over the picture's long side: a phone's main lens (26 mm over 36 mm is 0.72) to a
 short telephoto, one standard deviation either way 0.52 to 1.7. Common practice, no source."""
 _DISTORTION_SPREAD = 0.04
+_STEP = 1e-5
+"""Relative step of the derivatives: wide enough that a point that goes over to another stroke does
+not look like a cliff."""
 
 
 def _softened(off: NDArray[np.float64], far: float) -> NDArray[np.float64]:
     """Residuals whose squares are Cauchy's loss of width `far`: what is on something else must not
     pull. The same as `off` near zero."""
     return np.sign(off) * far * np.sqrt(np.log1p((off / far) ** 2))
+
+
+def _covariance(jacobian: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Inverse of JᵀJ, columns brought to one length first: numbers that nothing speaks of get a
+    large variance, not none. Residuals that jump, where a point goes over to another stroke, have
+    no derivative there and are left out."""
+    steep = np.linalg.norm(jacobian, axis=1)
+    jacobian = jacobian[steep <= 20.0 * max(float(np.median(steep)), 1e-9)]
+    size = np.sqrt((jacobian**2).sum(axis=0))
+    size = np.where(size > 0.0, size, 1e-6)
+    scaled = jacobian / size
+    information = scaled.T @ scaled + 1e-9 * np.eye(len(size))
+    return np.asarray(np.linalg.inv(information) / np.outer(size, size))

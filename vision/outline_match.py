@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from fittings.words import Kind
 from vision.network import Maps
@@ -21,8 +22,9 @@ from vision.outline_fit import (
     fit,
     projected,
     signed_distances,
+    to_map,
 )
-from vision.outline_start import Start, places, start
+from vision.outline_start import MORE_STEPS, Start, places, refined, start
 
 Array = NDArray[np.float64]
 
@@ -39,7 +41,7 @@ MOST_CUT = 0.75
 FIRM = 0.75
 """Share of the kept points that the best shape must pass through, within three times the noise."""
 
-_POINTS = 200
+_POINTS = 160
 _GATE_PX = 4.0
 _LEAST_SURFACE_NOISE_PX = 0.3
 
@@ -145,14 +147,13 @@ def tried(
 
 
 def match(
-    piece: Piece, hypotheses: tuple[Hypothesis, ...], *, most_fabricated: int = 3
+    piece: Piece, hypotheses: tuple[Hypothesis, ...], *, most_fabricated: int = 2
 ) -> Match | None:
     """Formed shapes against fabricated ones: the formed one that begins best and the few fabricated
     ones that do. None where nothing fits most of the outline."""
     begun = [(h, s) for h in hypotheses if (s := begin(piece, h)) is not None]
-    begun.sort(key=lambda pair: pair[1].off_px)
-    formed = [pair for pair in begun if not pair[0].fabricated][:1]
-    fabricated = [pair for pair in begun if pair[0].fabricated][:most_fabricated]
+    formed = _best_begun(piece, [pair for pair in begun if not pair[0].fabricated], 1)
+    fabricated = _best_begun(piece, [pair for pair in begun if pair[0].fabricated], most_fabricated)
     if not formed or not fabricated:
         return None
     kept = kept_points(piece, formed + fabricated)
@@ -164,9 +165,7 @@ def match(
         points=points,
         kept=share,
         surface_noise_px=noise_px,
-        trials=tuple(
-            tried(piece, points, noise_px, h, s.numbers) for h, s in formed + fabricated
-        ),
+        trials=tuple(tried(piece, points, noise_px, h, s.numbers) for h, s in formed + fabricated),
     )
     # What lost may only have got stuck: it goes once more from where the winner stands.
     winner = found.best()
@@ -178,6 +177,29 @@ def match(
     if again.fitted.cost < loser.fitted.cost:
         found = replace(found, trials=(*found.trials, again))
     return found if found.firm else None
+
+
+def _best_begun(
+    piece: Piece, begun: list[tuple[Hypothesis, Start]], most: int
+) -> list[tuple[Hypothesis, Start]]:
+    """The best starts, twice as many as asked brought on before the choice."""
+    begun = sorted(begun, key=lambda pair: pair[1].off_px)[: 2 * most]
+    further = [
+        (h, refined(piece.known, h.model.surface, s.numbers, h.shape, steps=MORE_STEPS))
+        for h, s in begun
+    ]
+    return sorted(further, key=lambda pair: pair[1].off_px)[:most]
+
+
+def on_outline(found: Match, trial: Trial, ring: Array) -> Array:
+    """Where a closed ring round the piece, (K, 3) from its far side on, meets the outline: for each
+    half of it the point nearest to the outline's, (2, 2) map pixels."""
+    numbers = trial.fitted.numbers
+    drawn = to_map(ring, numbers, found.piece.known.size)
+    turned = np.roll(drawn[:-1], (len(ring) - 1) // 4, axis=0)
+    halves = np.array_split(turned, 2)
+    tree = cKDTree(found.points)
+    return np.stack([half[int(np.argmin(tree.query(half)[0]))] for half in halves])
 
 
 def _off_px(

@@ -6,9 +6,9 @@ import numpy as np
 
 from fittings.words import Kind
 from vision.network import Maps
-from vision.outline_fit import Array, Model, Number
-from vision.outline_match import Hypothesis, Match, find_piece, match
-from vision.outline_shapes import reducer
+from vision.outline_fit import POSE, Array, Model, Number
+from vision.outline_match import Hypothesis, Match, Trial, find_piece, match, on_outline
+from vision.outline_shapes import reducer, ring
 from vision.outline_surfaces import chord_profile, formed_profile, reducer_surface
 
 STEPS = (1, 2, 3)
@@ -37,7 +37,7 @@ def _cones(eccentric: float, steps: int) -> Model:
         at = np.clip(at, shape[4] / shape[1], 1.0 - shape[5] / shape[1])
         return reducer(camera, at=at * shape[1], radius=radius, slope=slope, eccentric=eccentric)
 
-    def surface(part: Array, along: Array, around: Array, shape: Array) -> Array:
+    def surface(_part: Array, along: Array, around: Array, shape: Array) -> Array:
         at, radii, _ = chord_profile(steps, shape)
         radius = np.interp(along, at, radii)
         shift = eccentric * (radius - 1.0)
@@ -88,3 +88,53 @@ def measure(maps: Maps) -> Match | None:
     """The biggest reducer in the maps against all of them."""
     piece = find_piece(maps, Kind.REDUCER)
     return None if piece is None else match(piece, hypotheses())
+
+
+def steps_of(hypothesis: Hypothesis) -> int:
+    """Of how many cones a fabricated one is."""
+    return int(hypothesis.name.split()[1])
+
+
+def sharpest_corner_deg(trial: Trial) -> tuple[float, float]:
+    """The largest angle between neighbouring straight stretches of the profile, on the slanted side
+    of an eccentric one, and its spread from the fit's covariance."""
+    steps, double = steps_of(trial.hypothesis), _eccentric(trial)
+
+    def corner(shape: Array) -> float:
+        slope = chord_profile(steps, shape)[2][::9] * (1.0 + double)
+        return float(np.degrees(np.abs(np.diff(np.arctan(slope)))).max())
+
+    shape = trial.fitted.shape
+    small = 1e-4
+    gradient = np.array(
+        [(corner(shape + small * unit) - corner(shape)) / small for unit in np.eye(len(shape))]
+    )
+    variance = gradient @ trial.fitted.covariance[POSE:, POSE:] @ gradient
+    return corner(shape), float(np.sqrt(max(variance, 0.0)))
+
+
+def corner_points(found: Match, trial: Trial) -> Array:
+    """The corners on the outline, on both sides: (N, 2) map pixels."""
+    at, radius, _ = chord_profile(steps_of(trial.hypothesis), trial.fitted.shape)
+    corners = np.flatnonzero(np.diff(at) == 0.0)
+    return _rings(found, trial, at[corners], radius[corners])
+
+
+def middles(found: Match, trial: Trial) -> Array:
+    """The middle of the length on the outline: (2, 2) map pixels."""
+    at = np.array([0.5])
+    return _rings(found, trial, at, formed_profile(at, trial.fitted.shape)[0])
+
+
+def _rings(found: Match, trial: Trial, at: Array, radius: Array) -> Array:
+    y, z = np.eye(3)[1:]
+    length, eccentric = trial.fitted.shape[1], _eccentric(trial)
+    rings = [
+        ring(np.array([a * length, 0.0, eccentric * (r - 1.0)]), y, z, r)
+        for a, r in zip(at, radius, strict=True)
+    ]
+    return np.concatenate([on_outline(found, trial, each) for each in rings])
+
+
+def _eccentric(trial: Trial) -> float:
+    return float(trial.hypothesis.name.startswith("eccentric"))

@@ -55,7 +55,8 @@ def _across(
     ]
 
 
-def _ring(centre: Points, a: Points, b: Points, radius: float) -> Points:
+def ring(centre: Points, a: Points, b: Points, radius: float) -> Points:
+    """A closed circle (49, 3) from a on towards b."""
     return centre + radius * (np.cos(_TURN)[:, None] * a + np.sin(_TURN)[:, None] * b)
 
 
@@ -72,7 +73,7 @@ def elbow(
     lines: list[Points] = []
     for side in (-1.0, 1.0):
         out, along = _spoke(side * half_rad)
-        lines.append(_ring(bend_radius * out + side * stub * along, out, z, 1.0))
+        lines.append(ring(bend_radius * out + side * stub * along, out, z, 1.0))
     if pieces == 1:
         angle = np.linspace(-half_rad, half_rad, _BEND_STEPS)
         out = np.stack([np.cos(angle), np.sin(angle), 0.0 * angle], -1)
@@ -96,10 +97,9 @@ def elbow(
         out, along = _spoke(facet)
         touching = _across(camera, (bend_radius * out)[None], out[None], z[None], 1.0)
         if number:
-            girth = _ring(bend_radius * out, out, z, 1.0)
-            mitre = girth - np.tan(kink / 2.0) * (girth @ out)[:, None] * along
+            mitre = mitre_edge(bend_radius, facet, kink)
             before, _ = _spoke(facet - kink)
-            normals = [_ring(0.0 * out, spoke, z, 1.0) for spoke in (before, out)]
+            normals = [ring(0.0 * out, spoke, z, 1.0) for spoke in (before, out)]
             lines.append(_creased(camera, mitre, *normals))
         for point in touching:
             # From mitre plane to mitre plane (each holds the bend's axis), or to the open end.
@@ -108,6 +108,14 @@ def elbow(
             high = stub if number == pieces - 1 else reach
             lines.append(point + np.linspace(low, high, _STRAIGHT_STEPS)[:, None] * along)
     return strokes(lines)
+
+
+def mitre_edge(bend_radius: float, facet: float, kink: float) -> Points:
+    """The ellipse (49, 3) where the piece about angle `facet` meets the one before it, from the
+    extrados round."""
+    out, along = _spoke(facet)
+    girth = ring(bend_radius * out, out, np.array([0.0, 0.0, 1.0]), 1.0)
+    return girth - np.tan(kink / 2.0) * (girth @ out)[:, None] * along
 
 
 def _creased(camera: Points, line: Points, before: Points, after: Points) -> Points:
@@ -143,9 +151,9 @@ def tee(
     x, y, z = np.eye(3)
     grown_run, grown_outlet = 1.0 + crotch, outlet_radius + crotch
     lines = [
-        _ring(-half_run * x, y, z, 1.0),
-        _ring(half_run * x, y, z, 1.0),
-        _ring(height * z, x, y, outlet_radius),
+        ring(-half_run * x, y, z, 1.0),
+        ring(half_run * x, y, z, 1.0),
+        ring(height * z, x, y, outlet_radius),
     ]
     for point in _across(camera, np.zeros((1, 3)), y[None], z[None], 1.0):
         if not np.isfinite(point).all():
@@ -217,7 +225,7 @@ def reducer(
     slope: Points,
     eccentric: float,
 ) -> Points:
-    """Outline of a reducer given by its profile: (K,) places along x, radii there, and their slopes.
+    """Outline of a reducer given by its profile: (K,) places along x, radii and slopes there.
 
     `eccentric` 1 keeps the side at -z straight, 0 keeps the centreline so. At a corner the profile
     holds the same place twice, once with each slope.
@@ -229,12 +237,12 @@ def reducer(
     u = from_camera[:, 1]
     v = from_camera[:, 2] - eccentric * slope * from_camera[:, 0]
     w = slope * from_camera[:, 0] - radius
-    lines = [_ring(centre[i], y, z, float(radius[i])) for i in (0, -1)]
+    lines = [ring(centre[i], y, z, float(radius[i])) for i in (0, -1)]
     x = np.eye(3)[0]
-    flat = _ring(np.zeros(3), y, z, 1.0)
+    flat = ring(np.zeros(3), y, z, 1.0)
     for i in np.flatnonzero(np.diff(at) == 0.0):
         normals = [flat - (m * (1.0 + eccentric * flat[:, 2:])) * x for m in slope[i : i + 2]]
-        lines.append(_creased(camera, _ring(centre[i], y, z, float(radius[i])), *normals))
+        lines.append(_creased(camera, ring(centre[i], y, z, float(radius[i])), *normals))
     for t in _touching(u, v, w):
         lines.append(centre + radius[:, None] * (np.cos(t)[:, None] * y + np.sin(t)[:, None] * z))
     return strokes(lines)

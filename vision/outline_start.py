@@ -25,7 +25,9 @@ from vision.surface import SURE_OF_PLACE
 
 Array = NDArray[np.float64]
 
-_SAMPLES = 250
+_SAMPLES = 200
+FIRST_STEPS, MORE_STEPS = 7, 20
+
 _FOCALS = (0.5, 0.95, 2.0)
 
 
@@ -75,11 +77,13 @@ def start(
             off = float(np.median(np.hypot(*(projected(points, pose) - known.at).T)))
             if best is None or off < best[0]:
                 best = off, np.concatenate([pose, np.array(guess)])
-    return None if best is None else refined(known, surface, best[1], shape)
+    return None if best is None else refined(known, surface, best[1], shape, steps=FIRST_STEPS)
 
 
-def refined(known: Places, surface: Surface, numbers: Array, shape: Sequence[Number]) -> Start:
-    """Pose and shape moved to where the places are met best."""
+def refined(
+    known: Places, surface: Surface, numbers: Array, shape: Sequence[Number], *, steps: int
+) -> Start:
+    """Pose and shape moved, in so many steps at most, to where the places are met best."""
     low, high = limits(shape)
     held = [(POSE + i, number) for i, number in enumerate(shape) if np.isfinite(number.spread)]
 
@@ -93,7 +97,7 @@ def refined(known: Places, surface: Surface, numbers: Array, shape: Sequence[Num
 
     begin = np.clip(numbers, low + 1e-6, high - 1e-6)
     done = least_squares(
-        residuals, begin, bounds=(low, high), loss="soft_l1", x_scale="jac", max_nfev=25
+        residuals, begin, bounds=(low, high), loss="soft_l1", x_scale="jac", max_nfev=steps
     )
     distance = np.hypot(*off(done.x).reshape(-1, 2).T)
     return Start(numbers=done.x, off_px=float(np.median(distance)))

@@ -29,7 +29,7 @@ Surface = Callable[[Array, Array, Array, Array], Array]
 def elbow_surface(pieces: int) -> Surface:
     """Of an elbow of so many pieces, 1 for a formed one."""
 
-    def surface(part: Array, along: Array, around: Array, shape: Array) -> Array:
+    def surface(_part: Array, along: Array, around: Array, shape: Array) -> Array:
         radius, half, stub = shape[0], np.radians(shape[1]) / 2.0, shape[2]
         run = along * (2.0 * half * radius + 2.0 * stub) - stub
         angle = np.clip(run / radius, 0.0, 2.0 * half) - half
@@ -83,7 +83,7 @@ def _rounding(crotch: float, clear: Array, y: Array, from_run: Array, from_outle
 def reducer_surface(eccentric: float) -> Surface:
     """Of a formed reducer, concentric (0) or eccentric (1)."""
 
-    def surface(part: Array, along: Array, around: Array, shape: Array) -> Array:
+    def surface(_part: Array, along: Array, around: Array, shape: Array) -> Array:
         radius, _ = formed_profile(along, shape)
         shift = eccentric * (radius - 1.0)
         return np.stack(

@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from fittings.words import Kind
 from vision.network import Maps
-from vision.outline_fit import POSE, Array, Model, Number
-from vision.outline_match import Hypothesis, Match, begin, find_piece, kept_points, tried
+from vision.outline_fit import POSE, Array, Model, Number, to_map
+from vision.outline_match import (
+    Hypothesis,
+    Match,
+    Trial,
+    begin,
+    find_piece,
+    kept_points,
+    tried,
+)
 from vision.outline_shapes import tee
 from vision.outline_surfaces import tee_surface
 
-CROTCHES = (0.0, 0.06, 0.13, 0.22, 0.34, 0.5, 0.75)
+CROTCHES = (0.0, 0.07, 0.16, 0.28, 0.45, 0.7)
 """Crotch radii that are tried, in outlet radii (half of it in outside diameters)."""
 
-BEADS = (0.08, 0.18)
+BEADS = (0.12,)
 """Heights of a bead that are tried, in outlet radii."""
 
 _CROTCH = 3
@@ -66,7 +76,7 @@ def measure(maps: Maps) -> Match | None:
     if piece is None:
         return None
     tries = [_hypothesis(crotch) for crotch in CROTCHES]
-    middle = tries[3]
+    middle = tries[2]
     begun = begin(piece, middle)
     if begun is None:
         return None
@@ -77,7 +87,7 @@ def measure(maps: Maps) -> Match | None:
     first = tried(piece, points, noise_px, middle, begun.numbers)
     trials = [first]
     # Outwards from the middle, each from where its neighbour ended.
-    for side in (tries[2::-1], tries[4:]):
+    for side in (tries[1::-1], tries[3:]):
         numbers = first.fitted.numbers
         for hypothesis in side:
             trial = tried(piece, points, noise_px, hypothesis, _with(numbers, hypothesis))
@@ -100,3 +110,15 @@ def _with(numbers: Array, hypothesis: Hypothesis) -> Array:
     return moved
 
 
+def crotch_of(trial: Trial) -> float:
+    """Crotch radius of a trial in outlet radii."""
+    return float(trial.fitted.shape[_CROTCH])
+
+
+def crotches(found: Match, trial: Trial) -> Array:
+    """The two crotches, (2, 2) map pixels: halfway round the rounding, in the plane of the axes."""
+    outlet = trial.fitted.shape[0]
+    # A rounding of radius r between square surfaces is farthest in at r (1 - 1/√2) from both.
+    inset = (1.0 - np.sqrt(0.5)) * crotch_of(trial) * outlet
+    points = np.array([[side * (outlet + inset), 0.0, 1.0 + inset] for side in (-1.0, 1.0)])
+    return to_map(points, trial.fitted.numbers, found.piece.known.size)
