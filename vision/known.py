@@ -4,6 +4,7 @@ makes of the fitting: millimetres, and a likely size."""
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,9 +13,12 @@ from fittings.words import Kind, Part
 from vision.detail import Detail
 from vision.known_length import KnownLengthError, KnownLine, LikelySize, Point, size_by_line
 from vision.network import Maps
-from vision.photo import Photo
 from vision.proportions import Proportions
 from vision.sheet import Sheet, find_sheet
+
+if TYPE_CHECKING:
+    # Only named here: a reading holds what this module finds, and opening photos needs readings.
+    from vision.photo import Photo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +35,9 @@ class Known:
     def __post_init__(self) -> None:
         if self.nps is not None:
             outside_diameter_mm(self.nps)
+
+
+NOTHING_KNOWN = Known()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -22,8 +23,11 @@ from vision.known_length import (
     size_by_plane,
     size_by_touching,
 )
-from vision.photo import Photo
 from vision.proportions import Proportions
+
+if TYPE_CHECKING:
+    # Only named here: a reading holds what this module finds, and opening photos needs readings.
+    from vision.photo import Photo
 
 SHEET_WORDS = "the sheet of A4 paper (210 × 297 mm, ISO 216)"
 
