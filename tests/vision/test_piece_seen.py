@@ -146,7 +146,7 @@ cells = st.integers(0, 2**32 - 1).map(
 @given(st.sampled_from([Kind.ELBOW, Kind.TEE, Kind.REDUCER]), cells, st.integers(0, COLUMNS - 1))
 def test_a_turn_moves_the_seen_and_leaves_how_much(kind: Kind, own: np.ndarray, turn: int) -> None:
     form = usual_form(kind)
-    shares = {part: own for part in PARTS[kind]}
+    shares = dict.fromkeys(PARTS[kind], own)
     moved = {part: turned(kind, part, own, turn) for part in PARTS[kind]}
     assert seen_share(form, moved) == pytest.approx(seen_share(form, shares), abs=1e-9)
     for part in PARTS[kind]:
