@@ -146,6 +146,7 @@ class EvidenceSource(Enum):
     SEAM_MAP = "seam map"
     OUTLINE = "outline"
     PROPORTIONS = "proportions"
+    KNOWN_LENGTH = "known length"
     WHOLE_PICTURE = "whole picture"
 
     @property

@@ -13,10 +13,12 @@ from fittings.words import Kind
 from vision.calibration import Calibration, Thresholds
 from vision.curves import SurfaceCurve
 from vision.end_joints import End, ends_in_view, goes_on_as_pipe, lies_on, without
+from vision.known import Known
 from vision.network import Maps
 from vision.photo import Photo
 from vision.quality import judge
-from vision.reading import EndJoint, PhotoReading, Point, Seam
+from vision.reading import EndJoint, Evidence, PhotoReading, Point, Seam
+from vision.shape import Shape, measure_shape
 from vision.surface import seam_curve, seen_fraction
 from vision.tracing import Band, path_length, trace
 from vision.verdict import decide, features
@@ -31,11 +33,12 @@ def judged(
     calibration: Calibration,
     model: tuple[str, str],
     began_s: float,
+    known: Known,
 ) -> PhotoReading:
     """The reading of a photo that the network saw as `pixels` ((H, W, 3) uint8 RGB).
 
     `model` is the weights' version and sha256, `began_s` when the reading began by
-    `time.perf_counter`.
+    `time.perf_counter`, `known` what a person says of the photo.
     """
     bands = trace(maps)
     kind, kind_confidence = choose_kind(maps)
@@ -45,8 +48,12 @@ def judged(
     own = [each for each in zip(bands, curves, strict=True) if each[0] not in at_ends]
     # A joint to a pipe is none of the fitting's seams: the features see maps without it.
     held = without(maps, at_ends) if at_ends else maps
-    probability = calibration.probability(features(held, tuple(band for band, _ in own)))
-    quality = judge(pixels, maps, kind)
+    sure = kind_confidence >= thresholds.kind
+    shape = measure_shape(photo, pixels, maps, kind, known, whole=sure)
+    probability = calibration.probability(
+        features(held, tuple(band for band, _ in own), shape.log_odds)
+    )
+    quality = judge(pixels, maps, kind, shape.detail)
     seams = tuple(measured(band, curve, maps, photo) for band, curve in own)
     if kind is Kind.NONE:
         seams = ()
@@ -57,6 +64,8 @@ def judged(
         probability=probability,
         quality=quality,
         thresholds=thresholds,
+        others=shape_evidence(shape, maps, photo),
+        outline_log_odds=shape.log_odds,
     )
     return PhotoReading(
         photo=photo.name,
@@ -73,6 +82,7 @@ def judged(
         model_sha256=model[1],
         seconds=time.perf_counter() - began_s,
         end_joints=tuple(joint(band, end, maps, photo) for band, end in joined),
+        shape=shape,
     )
 
 
@@ -87,6 +97,15 @@ def to_photo(path: NDArray[Any], maps: Maps, photo: Photo) -> NDArray[np.float64
     height, width = maps.shape
     scale = np.array([photo.width / width, photo.height / height])
     return (np.asarray(path, np.float64) + 0.5) * scale - 0.5
+
+
+def shape_evidence(shape: Shape, maps: Maps, photo: Photo) -> tuple[Evidence, ...]:
+    """What the shape says, its places in the photo."""
+    told = []
+    for source, sentence, place in shape.sentences():
+        spots = [] if place is None else thinned(to_photo(np.array([place]), maps, photo), photo)
+        told.append(Evidence(sentence=sentence, source=source, place=spots[0] if spots else None))
+    return tuple(told)
 
 
 def end_bands(

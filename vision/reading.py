@@ -7,6 +7,7 @@ from typing import Any
 
 from fittings.words import EvidenceSource, Kind, Orientation, Part, Reading
 from vision.curves import SurfaceCurve
+from vision.shape import NOTHING, Shape
 
 Point = tuple[float, float]
 
@@ -105,6 +106,7 @@ class PhotoReading:
     model_sha256: str
     seconds: float
     end_joints: tuple[EndJoint, ...] = ()
+    shape: Shape = NOTHING
 
     def as_json(self) -> dict[str, Any]:
         """The object that `seamtriage screen --json` prints; numbers rounded, JSON types only."""
@@ -144,6 +146,7 @@ class PhotoReading:
                 "next_step": self.verdict.next_step,
             },
             "quality": {"usable": self.quality.usable, "problems": list(self.quality.problems)},
+            "shape": self.shape.as_json(),
             "seen_fraction": round(self.seen_fraction, 4),
             "model": {"version": self.model_version, "sha256": self.model_sha256},
             "seconds": round(self.seconds, 4),

@@ -18,11 +18,17 @@ covers at least (300 of 384 × 288 pixels is 0.0027)."""
 
 _MOST_SENTENCES = 6
 
+OUTLINE_DOUBT = 3.0
+"""Log-odds of a fabricated shape by the outline, about 20 to 1, from which on no photo reads better
+than unclear."""
+
 SURE_OF_ORIENTATION = 0.5
 """Confidence of the seam map from which on it takes its orientation for likelier than all else."""
 
 
-def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
+def features(
+    maps: Maps, bands: tuple[Band, ...], outline_log_odds: float = 0.0
+) -> tuple[float, ...]:
     """The evidence for a fabrication, each in log-odds or log length, in the order of
     `vision.calibration.FEATURES`."""
     fabrication = seam_strength(maps)[..., 1:].sum(axis=-1).ravel()
@@ -34,6 +40,7 @@ def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
         float(np.clip(maps.fabricated_logit, -12.0, 12.0)),
         float(logit(top)),
         float(np.log1p(20.0 * length / max(maps.shape))),
+        float(outline_log_odds),
     )
 
 
@@ -60,11 +67,11 @@ def decide(
     quality: Quality,
     thresholds: Thresholds,
     others: tuple[Evidence, ...] = (),
+    outline_log_odds: float = 0.0,
 ) -> Verdict:
     """The advisory reading with its reasons; never one that accepts a piece.
 
-    `others` is what else speaks (outline, proportions): it is told after the seams and has had its
-    say in `probability`.
+    `others` is what else speaks (outline, proportions): it is told after the seams.
     """
     if kind is Kind.NONE:
         return _verdict(
@@ -75,7 +82,7 @@ def decide(
             (_whole("no elbow, tee or reducer was found in it."),),
         )
     reading, confidence, last = _decided(
-        kind, kind_confidence, seams, probability, quality, thresholds
+        kind, kind_confidence, seams, probability, quality, thresholds, outline_log_odds
     )
     evidence = (*seam_evidence(seams), *others, last)
     return _verdict(kind, reading, confidence, probability, evidence)
@@ -104,6 +111,7 @@ def _decided(
     probability: float,
     quality: Quality,
     thresholds: Thresholds,
+    outline_log_odds: float,
 ) -> tuple[Reading, float, Evidence]:
     """The reading, its confidence, and the sentence that says what decided."""
     across = [s for s in seams if s.orientation.speaks_of_fabrication]
@@ -145,6 +153,11 @@ def _decided(
         last = (
             f"a fabrication is put at only {likely}, which does not agree with the line drawn; "
             "look at it yourself."
+        )
+    elif outline_log_odds >= OUTLINE_DOUBT:
+        last = (
+            f"a fabrication is put at only {likely}, but the outline is that of one; look at its "
+            "corners yourself."
         )
     elif probability >= thresholds.doubt:
         last = f"a fabrication is put at {likely}, too much to pass over and too little to call."

@@ -14,6 +14,7 @@ from synthetic.render import Picture, render
 from synthetic.sample import sample_scene
 from synthetic.scene import Scene
 from tests.stand_in import encoded
+from vision import shape
 from vision.calibration import Calibration, Thresholds
 from vision.end_joints import along_tolerance, ends_in_view, lies_on, pipe_likeness, without
 from vision.network import Maps
@@ -107,6 +108,14 @@ def test_light_goes_on_over_a_pipe_and_not_over_the_ground() -> None:
         assert (likeness > 0.95) if beyond else (likeness < 0.5)
 
 
+@pytest.fixture
+def no_shape(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No outline and no proportions, which take their time and are not what is asked here."""
+    for name in ("read_outline", "measure_proportions"):
+        monkeypatch.setattr(shape, name, lambda *_: None)
+
+
+@pytest.mark.usefixtures("no_shape")
 def test_a_joint_is_reported_and_held_against_nothing() -> None:
     """Reasons, features and reading are those of the same picture without the line."""
     joined, plain = read(*spool()), read(*spool(lines=()))
@@ -121,6 +130,7 @@ def test_a_joint_is_reported_and_held_against_nothing() -> None:
     assert form["seams"] == []
 
 
+@pytest.mark.usefixtures("no_shape")
 def test_without_a_pipe_and_away_from_the_end_it_stays_a_seam() -> None:
     for picture in (spool(beyond=False), spool(lines=(0.875,))):
         reading = read(*picture)

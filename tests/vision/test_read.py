@@ -122,7 +122,7 @@ def test_json_has_the_contracts_keys() -> None:
     data = json.loads(json.dumps(reading.reading.as_json()))
     assert list(data) == [
         "photo", "sha256", "width", "height", "fitting", "seams", "end_joints", "verdict",
-        "quality", "seen_fraction", "model", "seconds",
+        "quality", "shape", "seen_fraction", "model", "seconds",
     ]  # fmt: skip
     assert set(data["verdict"]) == {
         "reading", "confidence", "fabricated_probability", "reasons", "evidence",

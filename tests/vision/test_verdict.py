@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from fittings.words import EvidenceSource, Kind, Orientation, Part, Reading
-from vision.calibration import Thresholds
+from vision.calibration import FEATURES, Calibration, Thresholds, from_card
 from vision.curves import ShareOf, SurfaceCurve
 from vision.reading import Evidence, Quality, Seam, Verdict
 from vision.verdict import contested, decide
@@ -138,6 +139,31 @@ def test_what_else_speaks_is_told_after_the_seams() -> None:
     assert verdict(kind=Kind.NONE, others=(other,)).reasons == (
         "Whole picture: no elbow, tee or reducer was found in it.",
     )
+
+
+def test_a_fabrications_outline_alone_makes_it_unclear_and_nothing_worse() -> None:
+    """The outline's say in the probability is the calibration's affair; a strong one that is not
+    weighed there yet must not be passed over."""
+    assert verdict(probability=0.1, outline_log_odds=3.5).reading is Reading.UNCLEAR
+    assert "outline" in verdict(probability=0.1, outline_log_odds=3.5).reasons[-1]
+    assert verdict(probability=0.1, outline_log_odds=2.5).reading is Reading.NO_SEAM_SEEN
+    assert verdict(probability=0.9, outline_log_odds=-8.0).reading is Reading.FABRICATION_SEAM
+
+
+def test_a_calibration_weighs_what_it_was_fitted_on() -> None:
+    """By hand: the logistic function of 0.5 · 2 + 1 is 1 / (1 + e^-2)."""
+    old = Calibration(weights=(0.5,), offset=1.0)
+    assert old.probability((2.0, 9.0, 9.0, 9.0)) == pytest.approx(1.0 / (1.0 + np.exp(-2.0)))
+    card = {
+        "thresholds": {"hold": 0.7, "doubt": 0.4, "kind": 0.6},
+        "calibration": {"features": list(FEATURES[:3]), "weights": [1, 2, 3], "offset": 0.5},
+    }
+    assert from_card(card)[1].weights == (1.0, 2.0, 3.0)
+    card["calibration"]["features"] = ["something else", *FEATURES[1:3]]
+    with pytest.raises(ValueError, match="calibrated for"):
+        from_card(card)
+    with pytest.raises(ValueError, match="5 weights"):
+        Calibration(weights=(1.0,) * 5, offset=0.0)
 
 
 @pytest.mark.parametrize("probability", [0.0, 0.3, 0.5, 0.8, 1.0])
