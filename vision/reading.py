@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fittings.words import EvidenceSource, Kind, Orientation, Part, Reading
 from vision.curves import SurfaceCurve
-from vision.shape import NOTHING, Shape
+
+if TYPE_CHECKING:  # what is told about a photo stays light to import
+    from vision.shape import Shape
 
 Point = tuple[float, float]
 
@@ -106,7 +108,7 @@ class PhotoReading:
     model_sha256: str
     seconds: float
     end_joints: tuple[EndJoint, ...] = ()
-    shape: Shape = NOTHING
+    shape: Shape | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The object that `seamtriage screen --json` prints; numbers rounded, JSON types only."""
@@ -146,7 +148,7 @@ class PhotoReading:
                 "next_step": self.verdict.next_step,
             },
             "quality": {"usable": self.quality.usable, "problems": list(self.quality.problems)},
-            "shape": self.shape.as_json(),
+            "shape": None if self.shape is None else self.shape.as_json(),
             "seen_fraction": round(self.seen_fraction, 4),
             "model": {"version": self.model_version, "sha256": self.model_sha256},
             "seconds": round(self.seconds, 4),
