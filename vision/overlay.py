@@ -60,7 +60,8 @@ def draw_overlay(pixels: Pixels, reading: PhotoReading, *, legend: bool = True) 
     if legend:
         notes = NUMBERS if marks else ""
         top, bottom = draw_legend(canvas, legend_entries(reading), notes, points)
-    taken: list[Point] = []
+    # Neither letters nor numbers may hide what a number points at.
+    taken: list[Point] = [(float(x), float(y)) for x, y in marks.values()]
     radius_px = max(7.0, LETTER_SHARE * longest)
     frame = (0.0, float(top), float(canvas.shape[1]), float(bottom))
     for style, path in lines:
