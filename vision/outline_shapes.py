@@ -17,14 +17,18 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+from skimage.measure import find_contours
 
 Points = NDArray[np.float64]
 
 _BREAK = np.full((1, 3), np.nan)
 _TURN = np.linspace(0.0, 2.0 * np.pi, 49)
+# From flank to flank and a step on, so that both crotches lie within.
+_ROOT_TURN = np.linspace(0.5 * np.pi, 2.5 * np.pi + np.radians(5.0), 74)
 _BEND_STEPS = 33
 _STRAIGHT_STEPS = 9
-_ROOT_STEPS = 97
+_SECTION_STEPS = 9
 
 
 def strokes(lines: Sequence[Points]) -> Points:
@@ -41,17 +45,13 @@ def _touching(u: Points, v: Points, w: Points) -> tuple[Points, Points]:
     return middle - half, middle + half
 
 
-def _across(
-    camera: Points, centre: Points, a: Points, b: Points, radius: float | Points
-) -> list[Points]:
-    """The two lines (K, 3) where rays touch a surface swept by circles of one radius, or of one
-    that changes little along the way."""
+def _across(camera: Points, centre: Points, a: Points, b: Points, radius: float) -> list[Points]:
+    """The two lines (K, 3) where rays touch a surface swept by circles of one radius."""
     from_camera = centre - camera
     u, v = (a * from_camera).sum(-1), (b * from_camera).sum(-1)
-    size = np.broadcast_to(radius, u.shape)
     return [
-        centre + size[:, None] * (a * np.cos(t)[..., None] + b * np.sin(t)[..., None])
-        for t in _touching(u, v, -size)
+        centre + radius * (a * np.cos(t)[..., None] + b * np.sin(t)[..., None])
+        for t in _touching(u, v, np.full(u.shape, -radius))
     ]
 
 
@@ -144,77 +144,87 @@ def tee(
     """Outline of a tee whose crotch has the radius `crotch`, 0 for a sharp corner; with `bead` one
     of a sharp corner under a round bead of that radius.
 
-    The rounding is what a ball of that radius leaves that rolls along both cylinders: its centre
-    runs on the intersection of the cylinders grown by its radius. Run and outlet end where the ball
-    touches them. A bead is a tube about the intersection itself.
+    Run and outlet end where rounding or bead begins.
     """
     x, y, z = np.eye(3)
-    grown_run, grown_outlet = 1.0 + crotch, outlet_radius + crotch
     lines = [
         ring(-half_run * x, y, z, 1.0),
         ring(half_run * x, y, z, 1.0),
         ring(height * z, x, y, outlet_radius),
     ]
     for point in _across(camera, np.zeros((1, 3)), y[None], z[None], 1.0):
-        if not np.isfinite(point).all():
-            continue
-        aside = point[0, 1] * grown_run
-        if bead:
-            aside = point[0, 1]
-        inside = grown_outlet**2 - aside**2
-        if point[0, 2] <= 0.0 or inside <= 0.0:
+        aside = float(point[0, 1])
+        reach = outlet_radius + _reach(aside, outlet_radius, crotch, bead=bead)
+        if point[0, 2] <= 0.0 or abs(aside) >= reach:
             lines.append(point + np.linspace(-half_run, half_run, 25)[:, None] * x)
             continue
-        start = np.sqrt(inside)
+        start = np.sqrt(reach**2 - aside**2)
         for side in (-1.0, 1.0):
             lines.append(point + side * np.linspace(start, half_run, 13)[:, None] * x)
     for point in _across(camera, np.zeros((1, 3)), x[None], y[None], outlet_radius):
-        if not np.isfinite(point).all():
-            continue
-        aside = point[0, 1] / outlet_radius * grown_outlet
-        start = np.sqrt(max(grown_run**2 - aside**2, 0.0))
-        if bead:
-            start = np.sqrt(max(1.0 - point[0, 1] ** 2, 0.0)) + crotch
+        aside = float(point[0, 1])
+        reach = 1.0 + _reach(aside, outlet_radius, crotch, bead=bead)
+        start = np.sqrt(max(reach**2 - aside**2, 0.0))
         lines.append(point + np.linspace(start, height, 17)[:, None] * z)
     if crotch > 1e-3:
-        lines += _rolled(camera, outlet_radius, crotch, bead=bead)
+        surface = _bead(outlet_radius, crotch) if bead else _rounding(outlet_radius, crotch)
+        lines += _contour(camera, surface)
     return strokes(lines)
 
 
-def _rolled(camera: Points, outlet_radius: float, ball: float, *, bead: bool) -> list[Points]:
-    """Where rays touch the rounding between run and outlet, or the bead in their corner.
+def _reach(aside: float, outlet_radius: float, crotch: float, *, bead: bool) -> float:
+    """How far from the root a rounding, or a bead, covers run or outlet at `aside` from the plane
+    of the axes (both surfaces taken to touch it at about the same angle)."""
+    cosine = min(aside**2 / outlet_radius, 1.0)
+    return crotch if bead else crotch * (1.0 - cosine**2)
 
-    The rounding dies out where the two surfaces meet flat, as they do at the flanks of an equal
-    tee: its radius is multiplied by 1 - c², c the cosine between their normals.
-    """
-    t = np.linspace(0.0, 2.0 * np.pi, _ROOT_STEPS)
-    flat = outlet_radius * np.sin(t) ** 2
-    radius = np.full(t.shape, ball) if bead else ball * np.maximum(1.0 - flat**2, 0.01)
-    grown = 0.0 if bead else radius
-    run, outlet = 1.0 + grown, outlet_radius + grown
-    across, beside = outlet * np.cos(t), outlet * np.sin(t)
-    high = np.sqrt(np.maximum(run**2 - beside**2, 1e-6))
-    centre = np.stack([across, beside, high], -1)
-    onward = np.stack([-beside, across, -beside * across / high], -1)
+
+def _rounding(outlet_radius: float, crotch: float) -> Points:
+    """The rounding between run and outlet, (T, S, 3) points: round the outlet, and from run to
+    outlet. The heights a, b over run and outlet lie on a quarter of a circle of radius f,
+    (f - a)² + (f - b)² = f²; f falls by 1 - c² towards the flanks, c the cosine between the two
+    surfaces' normals, since there they meet flat."""
+    turn = _ROOT_TURN[:, None]
+    section = np.linspace(0.0, 0.5 * np.pi, _SECTION_STEPS)[None]
+    radius = np.full((len(_ROOT_TURN), _SECTION_STEPS), crotch)
+    for _ in range(3):
+        over_run = 1.0 + radius * (1.0 - np.cos(section))
+        over_outlet = outlet_radius + radius * (1.0 - np.sin(section))
+        y = over_outlet * np.sin(turn)
+        radius = crotch * np.clip(1.0 - (y**2 / (over_run * over_outlet)) ** 2, 0.01, 1.0)
+    high = np.sqrt(np.maximum(over_run**2 - y**2, 0.0))
+    return np.stack([over_outlet * np.cos(turn), y, high], axis=-1)
+
+
+def _bead(outlet_radius: float, size: float) -> Points:
+    """A round bead along the root, (T, S, 3) points, NaN where it lies in the metal."""
+    turn = _ROOT_TURN[:, None]
+    x, y = outlet_radius * np.cos(turn), outlet_radius * np.sin(turn)
+    high = np.sqrt(np.maximum(1.0 - y**2, 1e-6))
+    onward = np.stack([-y, x, -y * x / high], axis=-1)
     onward /= np.linalg.norm(onward, axis=-1, keepdims=True)
-    # From the ball's centre to where it touches run and outlet: both lie across its way.
-    to_run = np.stack([0.0 * t, -beside, -high], -1)
-    to_run /= np.linalg.norm(to_run, axis=-1, keepdims=True)
-    to_outlet = np.stack([-across, -beside, 0.0 * t], -1)
-    to_outlet /= np.linalg.norm(to_outlet, axis=-1, keepdims=True)
-    a = to_run + to_outlet
-    a /= np.linalg.norm(a, axis=-1, keepdims=True)
-    b = np.cross(onward, a)
-    least = (a * to_run).sum(-1)
-    found = []
-    for line in _across(camera, centre, a, b, radius):
-        inward = ((line - centre) * a).sum(-1) / radius
-        shown = inward >= least - 1e-9
-        if bead:
-            clear_of_run = np.hypot(line[:, 1], line[:, 2]) >= 1.0
-            shown = clear_of_run & (np.hypot(line[:, 0], line[:, 1]) >= outlet_radius)
-        found.append(np.where(shown[:, None], line, np.nan))
-    return found
+    out = np.stack([0.0 * x, y, high], axis=-1)
+    beside = np.cross(onward, out)
+    section = np.linspace(0.0, 2.0 * np.pi, 4 * _SECTION_STEPS)[None, :, None]
+    points = np.stack([x, y, high], axis=-1) + size * (
+        np.cos(section) * out + np.sin(section) * beside
+    )
+    clear = (np.hypot(points[..., 1], points[..., 2]) >= 1.0) & (
+        np.hypot(points[..., 0], points[..., 1]) >= outlet_radius
+    )
+    return np.where(clear[..., None], points, np.nan)
+
+
+def _contour(camera: Points, surface: Points) -> list[Points]:
+    """Where rays graze a surface given by a grid of points (T, S, 3): its normals are the cross
+    products of the grid's directions, and the contour is where normal · ray changes sign (marching
+    squares)."""
+    normal = np.cross(np.gradient(surface, axis=0), np.gradient(surface, axis=1))
+    facing = (normal * (surface - camera)).sum(axis=-1)
+    return [
+        np.stack([map_coordinates(surface[..., i], line.T, order=1) for i in range(3)], axis=-1)
+        for line in find_contours(facing, 0.0)
+    ]
 
 
 def reducer(
