@@ -113,6 +113,10 @@ def _draw_part(axes: Axes, piece: PieceReading, surface: Surface, part: Part) ->
     seen = float((areas * surface.seen[part]).sum() / areas.sum())
     axes.set_title(f"{part.value}: {percent(seen)} seen", fontsize=10)
     _label(axes, form, part, datum=surface.datum)
+    if piece.kind is Kind.REDUCER and not surface.datum:
+        named = surface.photos[surface.turns.sure.index(True)]
+        first = piece.views[named].reading.photo
+        axes.set_xlabel(f"the camera is that of {first}", fontsize=8)
     axes.set_aspect("equal")
     for side in axes.spines.values():
         side.set_visible(False)

@@ -50,6 +50,8 @@ def read_piece(
     doubted = doubts(views, kind, thresholds.kind)
     counted = _counted(views, kind, thresholds, doubted)
     surface = surface_of(views, kind, counted)
+    odds = [_log_odds(view) for view in views]
+    bar = float(logit(thresholds.hold))
     seams: tuple[PieceSeam, ...] = ()
     groups: tuple[tuple[int, ...], ...] = ()
     if surface is not None:
@@ -58,9 +60,8 @@ def read_piece(
         turns = [turn.get(i, 0) for i in range(len(views))]
         sures = [sure.get(i, False) for i in range(len(views))]
         seams = gathered(_curves(views, surface.photos, kind), kind, turns, sures)
-        groups = agreeing(seams, kind, sures)
-    odds = [_log_odds(view) for view in views]
-    bar = float(logit(thresholds.hold))
+        over = [[i for i in group if odds[i] >= bar] for group in agreeing(seams, kind, sures)]
+        groups = tuple(tuple(group) for group in over if len(group) > 1)
     probability = 0.0
     if counted:
         number = {photo: place for place, photo in enumerate(counted)}

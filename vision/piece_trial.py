@@ -39,8 +39,8 @@ from vision.piece_seen import COLUMNS, ROWS, seen_share, turned, union
 from vision.read import Reader
 from vision.truth import truth_maps
 
-SIZE = 512, 384
-FINE_SIZE = 768, 576
+SIZE = 384, 288
+FINE_SIZE = 576, 432
 FINE = 2
 
 

@@ -20,7 +20,7 @@ from fittings.words import Kind, Part
 from vision.piece_form import Field, Form
 from vision.piece_seen import COLUMNS, SeenMap, cell_areas, turned, union
 
-SURE = 4.0
+SURE = 3.0
 """How far the best turn's agreement must lie over every other's, in standard deviations of chance
 agreement."""
 
@@ -197,7 +197,8 @@ def least_shown(
 
 
 def _margin(kind: Kind, scores: Field) -> float:
-    """How far the best turn stands over the others, a reducer's neighbouring ones left out."""
+    """How far the best turn stands over the others (a reducer's neighbouring ones left out) and
+    over no agreement at all: that the other turn disagrees is no proof of this one."""
     best = int(np.argmax(scores))
     rest = [
         score
@@ -205,4 +206,4 @@ def _margin(kind: Kind, scores: Field) -> float:
         if min((turn - best) % len(scores), (best - turn) % len(scores))
         > (3 if kind is Kind.REDUCER else 0)
     ]
-    return float(scores[best] - max(rest))
+    return float(scores[best] - max(0.0, *rest))

@@ -9,7 +9,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from fittings.geometry import branch_curve, elbow_area_mm2, mitre_cut_angle_deg
+from fittings.geometry import (
+    branch_curve,
+    elbow_area_mm2,
+    extrados_length_mm,
+    intrados_length_mm,
+    mitre_cut_angle_deg,
+)
 from fittings.words import ADVISORY, Kind, Part
 from tests.vision.pieces import a_view, girth, lengthwise, window
 from tests.vision.test_piece import THRESHOLDS
@@ -113,3 +119,14 @@ def test_a_piece_that_could_not_be_placed_has_no_drawing() -> None:
     nothing = read_piece([a_view(kind=Kind.NONE)], THRESHOLDS)
     with pytest.raises(ValueError, match="no photo"):
         development_figure(nothing)
+
+
+def test_an_elbows_strips_are_as_long_as_they_are_there() -> None:
+    """Extrados (R + r) φ and intrados (R − r) φ, as `fittings.geometry` has them."""
+    form = Form(kind=Kind.ELBOW, length=2.7)
+    for around, length in (
+        (0.0, extrados_length_mm(2.7, 1.0)),
+        (np.pi, intrados_length_mm(2.7, 1.0)),
+    ):
+        left, right = (unrolled(form, Part.BODY, end, around)[0] for end in (0.0, 1.0))
+        assert float(right - left) == pytest.approx(length)

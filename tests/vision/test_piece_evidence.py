@@ -75,3 +75,14 @@ def test_false_alarms_of_independent_photos_stay_below_the_level(count: int) -> 
 def test_without_photos_there_is_no_reading() -> None:
     with pytest.raises(ValueError, match="at least one"):
         combined_log_odds([])
+
+
+def test_forty_photos_do_not_outvote_a_clear_one() -> None:
+    bar = 0.4
+    assert combined_log_odds([-5.0] * 40 + [bar + MOST_TAKEN_OFF], bar=bar) >= bar - 1e-9
+    assert combined_log_odds([-5.0] * 40 + [bar + 1.0], bar=bar) < bar
+
+
+def test_a_line_that_only_one_photo_vouches_for_pays_in_full() -> None:
+    alone = combined_log_odds([1.0, -3.0, -3.0])
+    assert combined_log_odds([1.0, -3.0, -3.0], [(0, 1)], bar=0.0) == pytest.approx(alone)

@@ -86,6 +86,17 @@ def test_the_edge_of_a_shadow_tells_nothing() -> None:
     assert resolved(Kind.ELBOW, maps, datum=False).sure == (True, False)
 
 
+def test_disagreement_one_way_is_no_proof_of_the_other() -> None:
+    """A highlight where the other photo has shade: the right turn disagrees, and none is told."""
+    texture = rusty(4)
+    negative = 120.0**2 / texture
+    maps = [
+        {Part.BODY: window(-85, 85, texture)},
+        {Part.BODY: window(-85, 85, negative)},
+    ]
+    assert resolved(Kind.ELBOW, maps, datum=False).sure == (True, False)
+
+
 def test_an_eccentric_reducers_datum_is_its_own() -> None:
     assert has_datum(Kind.REDUCER, [100.0, -80.0, 10.0, 170.0])
     assert not has_datum(Kind.REDUCER, [3.0, -8.0, 10.0, 0.0])
