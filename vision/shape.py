@@ -24,6 +24,9 @@ from vision.standard_rows import AgainstRows, against_rows
 
 Place = tuple[float, float]
 
+OUTLINE_SAYS = 1.5
+"""Log-odds either way, between 4 and 5 to 1, from which on the outline is told as evidence."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Shape:
@@ -44,10 +47,11 @@ class Shape:
     def sentences(self) -> list[tuple[EvidenceSource, str, Place | None]]:
         """What it says, in plain sentences with their figures, each with a place to look at.
 
-        Proportions that cannot be told from those of a row say nothing and are left out.
+        An outline that is nearly as likely the other way says nothing and is left out, and so are
+        proportions of which it cannot be told whether they fit a row.
         """
         said: list[tuple[EvidenceSource, str, Place | None]] = []
-        if self.outline is not None:
+        if self.outline is not None and abs(self.outline.log_odds) >= OUTLINE_SAYS:
             place = self.outline.places[0] if self.outline.places else None
             said.append((EvidenceSource.OUTLINE, self.outline.sentence, place))
         if self.rows is not None and self.rows.fits is not None and self.proportions is not None:
