@@ -114,7 +114,9 @@ def _draw_part(axes: Axes, piece: PieceReading, surface: Surface, part: Part) ->
     axes.set_title(f"{part.value}: {percent(seen)} seen", fontsize=10)
     _label(axes, form, part, datum=surface.datum)
     if piece.kind is Kind.REDUCER and not surface.datum:
-        named = surface.photos[surface.turns.sure.index(True)]
+        # The photo that the others were turned to keeps its own datum.
+        ways = zip(surface.photos, surface.turns.columns, surface.turns.sure, strict=True)
+        named = next(photo for photo, columns, sure in ways if sure and columns == 0)
         first = piece.views[named].reading.photo
         axes.set_xlabel(f"the camera is that of {first}", fontsize=8)
     axes.set_aspect("equal")

@@ -145,6 +145,7 @@ def _sentence(stand: Stand, piece: PieceReading, surface: Surface, before: Colle
     if surface.form.kind is Kind.REDUCER and not surface.datum:
         name, turn_deg = _nearest_photo(stand, piece, surface)
         where = f"about {turn_deg:.0f}° round from the side that {name} shows"
+        where += ", the other way round" if stand.twin in before else ""
     elif stand.twin is not None:
         opposite = _photo_showing(stand.twin, piece, surface)
         if opposite is not None:
