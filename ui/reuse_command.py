@@ -179,6 +179,7 @@ def _print(pairs: list[Pair], count: int) -> None:
         for pair in pairs:
             table.add_row(Text(pair.first), Text(pair.second), Text(pair.sentence))
         console.print(table)
+    photos = "photo" if count == 1 else "photos"
     noun = "pair" if len(pairs) == 1 else "pairs"
-    console.print(Text(f"{count} photos looked through; {len(pairs)} {noun} of the same picture."))
+    console.print(Text(f"{count} {photos} looked through; {len(pairs)} {noun} of the same picture."))
     console.print(Text(ADVISORY, style="bold"))
