@@ -27,10 +27,14 @@ STRONG_LEVELS = 20.0
 MIN_AGREEING = 0.72
 """Share of the textured common area, counted so, that has to agree."""
 
-MAX_BLOB = 0.045
-"""Largest connected area that may disagree, as a share of the common area: on tuning scenes copies
-stayed below 0.03 and another thing on a tenth of the picture came to 0.066 and more (98 %). A stamp
-drawn across a copy may hide it."""
+CLEAR_LEVELS = 6.0
+"""Spread from which on a patch may disagree: what noise and JPEG make of a fainter one says
+nothing."""
+
+MAX_BLOB = 0.02
+"""Largest connected area that may disagree, as a share of the common area: on 120 tuning scenes
+copies stayed below 0.005 (99 %), and another thing on a tenth of the picture came to 0.026 and more
+(98 %). A large stamp drawn across a copy may hide it."""
 
 MIN_OVERLAP = 0.3
 """Share of the smaller picture that has to be in both."""
@@ -89,7 +93,7 @@ def agreement(
         return Agreement(overlap=overlap, agreeing=0.0, blob=1.0)
     weight = np.minimum(spread[textured], STRONG_LEVELS)
     unlike = cv2.morphologyEx(
-        (textured & (correlation < UNLIKE)).astype(np.uint8),
+        (common & (spread > CLEAR_LEVELS) & (correlation < UNLIKE)).astype(np.uint8),
         cv2.MORPH_OPEN,
         np.ones((5, 5), np.uint8),
     )
