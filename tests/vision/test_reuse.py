@@ -17,7 +17,7 @@ from vision.reuse import SignatureError, _points, matches, mirrored_descriptors,
 from vision.reuse_overlay import agreement
 
 SAMPLES = Path(__file__).parents[2] / "ui" / "samples"
-COUNT = 6
+COUNT = 3
 
 Pixels = NDArray[np.uint8]
 
