@@ -230,7 +230,7 @@ def fit(
         x_scale="jac",
         max_nfev=steps,
         xtol=1e-5,
-        ftol=1e-4,
+        ftol=1e-3,
         diff_step=_STEP,
     )
     costs = [float((part**2).sum()) for part in parts(done.x)]

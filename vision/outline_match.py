@@ -44,6 +44,9 @@ FIRM = 0.75
 _POINTS = 160
 _GATE_PX = 4.0
 _LEAST_SURFACE_NOISE_PX = 0.3
+_HANG_TOGETHER = 5.0
+"""A map's errors hang together over large parts of a piece, so that some hundred places count as
+about ten: each is known that many times less well than the places scatter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +130,7 @@ def kept_points(
     keep = near < max(_GATE_PX, 3.0 * least_off)
     if keep.mean() < LEAST_KEPT or keep.sum() < LEAST_POINTS:
         return None
-    noise = max(_LEAST_SURFACE_NOISE_PX, 1.5 * least_off)
+    noise = max(_LEAST_SURFACE_NOISE_PX, _HANG_TOGETHER * least_off)
     return outline[keep], float(keep.mean()), noise
 
 

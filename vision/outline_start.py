@@ -97,7 +97,14 @@ def refined(
 
     begin = np.clip(numbers, low + 1e-6, high - 1e-6)
     done = least_squares(
-        residuals, begin, bounds=(low, high), loss="soft_l1", x_scale="jac", max_nfev=steps
+        residuals,
+        begin,
+        bounds=(low, high),
+        loss="soft_l1",
+        x_scale="jac",
+        max_nfev=steps,
+        ftol=1e-3,
+        xtol=1e-5,
     )
     distance = np.hypot(*off(done.x).reshape(-1, 2).T)
     return Start(numbers=done.x, off_px=float(np.median(distance)))

@@ -1,7 +1,7 @@
 """Outlines in closed form, against the scenes' own signed distances and against plain geometry.
 
-The signed distances (`synthetic.shapes`) know nothing of outlines: a point of an outline must lie on
-their surface, and a ray from the camera must graze it there.
+The signed distances (`synthetic.shapes`) know nothing of outlines: a point of an outline must lie
+on their surface, and a ray from the camera must graze it there.
 """
 
 from __future__ import annotations
