@@ -93,8 +93,9 @@ def direction(unrolled: Floats, per_pixel: Floats, length_px: float) -> Directio
 
     `unrolled` is (N, 2) and `per_pixel` (N, 2, 2) its derivative by image x and y at each point;
     `length_px` is the traced length. A point's distance to the line n · u = c is, to first order,
-    (n · u - c) / |∇(n · u)| pixels (Sampson's distance). The answer has the least sum of Cauchy's
-    log(1 + (distance / scale)²): where two seams were traced as one, as mitres are at a tight
+    (n · u - c) / |∇(n · u)| pixels (Sampson's distance). Points count by Cauchy's weight
+    1 / (1 + (distance / scale)²), and of the lines that several starts lead to, the one with the
+    most weight is the answer: where two seams were traced as one, as mitres are at a tight
     intrados, the shorter is outvoted. As in any least-squares fit the weighted curvature there is
     the inverse variance.
 
@@ -136,10 +137,8 @@ def _fitted(unrolled: Floats, per_pixel: Floats, length_px: float) -> Direction:
             costs, distances = _misfits(height, steepness, kept)
             residuals = distances[costs.argmin()]
             kept = 1.0 / (1.0 + (residuals / _FAR_PX) ** 2)
-        costs, distances = _misfits(height, steepness, kept)
-        least_deg, curvature = _valley(costs)
-        residuals = distances[costs.argmin()]
-        cost = float(np.log1p((residuals / _FAR_PX) ** 2).sum())
+        least_deg, curvature = _valley(_misfits(height, steepness, kept)[0])
+        cost = float((1.0 - kept).sum())
         if best is None or cost < best[0]:
             best = cost, least_deg, curvature, kept
     assert best is not None

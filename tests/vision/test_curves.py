@@ -81,6 +81,16 @@ def test_the_shorter_of_two_seams_traced_as_one_is_outvoted() -> None:
     assert found.uncertainty_deg > 5.0, "and the halves disagree"
 
 
+def test_two_mitres_traced_as_one_are_still_around() -> None:
+    """Up one, along the intrados to the next, and down that one: a fit that began from all points
+    alike would end on the way between them."""
+    up = helix_px(89.9, -20.0, 40.0, 60.0)
+    between = np.stack([np.linspace(2, 58, 40), np.full(40, up[-1, 1])], axis=1)
+    down = up[::-1] + np.array([60.0, 0.0])
+    found = direction(*cylinder(np.concatenate([up, between, down]), 60.0), 140.0)
+    assert abs(found.signed_deg) > 86.0
+
+
 @pytest.mark.parametrize("noise_px", [0.5, 1.0])
 def test_the_uncertainty_holds_what_it_says(noise_px: float) -> None:
     """Independent noise of a known size on a helix: within one deviation in about 68 of 100, within

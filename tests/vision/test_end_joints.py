@@ -81,10 +81,12 @@ def test_an_end_is_found_with_its_width_and_its_direction() -> None:
     assert last.step == pytest.approx(1 / 80.0, rel=0.3)  # smoothed, so less at an end
 
 
-def test_an_open_face_is_no_joint() -> None:
+@pytest.mark.parametrize("hidden_px", [0, 20])
+def test_an_open_face_is_no_joint(hidden_px: int) -> None:
+    """Also where something hides a third of the face."""
     _, maps = spool(lines=())
     y, x = np.mgrid[:96, :128]
-    face = (np.abs(y - 48) < 30) & (x >= 90) & (x < 96)
+    face = (np.abs(y - 48) < 30) & (y >= 18 + hidden_px) & (x >= 90) & (x < 96)
     part = maps.part.copy()
     part[face] = np.eye(5, dtype=np.float32)[Part.FACE.label]
     assert [e.end for e in ends_in_view(replace(maps, part=part), Kind.ELBOW)] == [0]
