@@ -58,19 +58,19 @@ def test_one_json_object_on_standard_output(photos: list[Path]) -> None:
 
 def test_the_table_and_the_files(photos: list[Path], tmp_path: Path) -> None:
     out = tmp_path / "out"
-    done = run(*photos, "--tag", "T-0042", "--out", out)
+    out.mkdir()
+    (out / "piece.json").write_text("kept", encoding="utf-8")
+    refused = run(*photos, "--out", out)
+    assert refused.exit_code == 1
+    assert "exists already" in str(refused.exception)
+    assert refused.stdout == ""  # said before the photos were read
+    assert [path.read_text(encoding="utf-8") for path in out.iterdir()] == ["kept"]
+    done = run(*photos, "--tag", "T-0042", "--out", out, "--force")
     assert done.exit_code == 0, done.output
     for word in ("T-0042: reducer", "photo-1.png", "What to photograph next", ADVISORY):
         assert word in done.stdout
     assert sorted(path.name for path in out.iterdir()) == sorted(FILES)
     assert json.loads((out / "piece.json").read_text(encoding="utf-8"))["piece"] == "T-0042"
-    kept = (out / "piece.json").read_bytes()
-    again = run(*photos, "--out", out)
-    assert again.exit_code == 1
-    assert "exists already" in str(again.exception)
-    assert (out / "piece.json").read_bytes() == kept
-    assert run(*photos, "--out", out, "--force").exit_code == 0
-    assert (out / "piece.json").read_bytes() != kept  # without the tag
 
 
 def test_a_photo_that_cannot_be_read_leaves_the_others(photos: list[Path], tmp_path: Path) -> None:
