@@ -132,6 +132,29 @@ _MEANINGS = {
 }
 
 
+END_JOINT_STYLE = LineStyle(
+    colour=OKABE_ITO["yellow"], dash=(1.5, 3.5), letter="E", pattern="dotted"
+)
+"""How the joint of an end to the pipe beyond it is drawn."""
+
+END_JOINT_MEANING = "where the fitting ends and a pipe goes on; no seam of the fitting"
+
+
+class EvidenceSource(Enum):
+    """Where a line of evidence comes from; the value is the word in JSON."""
+
+    SEAM_MAP = "seam map"
+    OUTLINE = "outline"
+    PROPORTIONS = "proportions"
+    KNOWN_LENGTH = "known length"
+    WHOLE_PICTURE = "whole picture"
+
+    @property
+    def title(self) -> str:
+        """As it begins a sentence."""
+        return self.value.capitalize()
+
+
 class Reading(Enum):
     """What the pictures show. None of them accepts a piece."""
 

@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from fittings.words import Kind, Orientation, Reading
+from fittings.words import EvidenceSource, Kind, Orientation, Reading
 from vision.errors import PhotoUnreadable
 from vision.photo import open_photo
-from vision.reading import PhotoError, PhotoReading, Quality, Seam, Verdict
+from vision.reading import Evidence, PhotoError, PhotoReading, Quality, Seam, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,9 +90,7 @@ def a_reading(
         reading=Reading.FABRICATION_SEAM if seams else Reading.NO_SEAM_SEEN,
         confidence=0.8,
         fabricated_probability=probability,
-        reasons=("The seam map shows a seam where outlet and run meet.",)
-        if seams
-        else ("No seam was traced on the side shown.",),
+        evidence=_evidence(seams),
         next_step="Macro-etch across the suspected line.",
     )
     return PhotoReading(
@@ -110,6 +108,15 @@ def a_reading(
         model_sha256="0" * 64,
         seconds=0.01,
     )
+
+
+def _evidence(seams: tuple[Seam, ...]) -> tuple[Evidence, ...]:
+    if not seams:
+        sentence = "No seam was traced on the side shown."
+        return (Evidence(sentence=sentence, source=EvidenceSource.WHOLE_PICTURE),)
+    sentence = "The seam map shows a seam where outlet and run meet."
+    place = seams[-1].middle
+    return (Evidence(sentence=sentence, source=EvidenceSource.SEAM_MAP, place=place),)
 
 
 def picture(width: int = 320, height: int = 240, red: int = 200) -> NDArray[np.uint8]:

@@ -16,6 +16,7 @@ from fittings.words import ADVISORY
 from ui import (
     checks_command,
     dims_command,
+    known_options,
     order_command,
     review_command,
     strength_command,
@@ -25,6 +26,7 @@ from ui.order_command import EXIT_SOME_UNREAD
 if TYPE_CHECKING:
     from ui.outputs import OutputFolder
     from ui.screening import Screened
+    from vision.known import Known
     from vision.sources import Found
 
 EXIT_FAILED = 1
@@ -101,6 +103,8 @@ Examples:
 
   seamtriage screen photos/ delivery.zip --json > readings.jsonl
 
+  seamtriage screen piece-07-left.jpg --nps 6 --length 300mm --from 212,1480 --to 1630,1502
+
 A folder is walked in sorted order, a ZIP archive and the photographs in a PDF are read as they are.
 Exit codes: 0 every photo was read, 3 some could not be, 2 wrong usage, 1 the job failed. What a
 photo shows never changes the exit code."""
@@ -126,6 +130,25 @@ def screen(
     force: Annotated[
         bool, typer.Option("--force", help="Write over existing files in --out.")
     ] = False,
+    nps: Annotated[
+        str | None,
+        typer.Option("--nps", metavar="SIZE", help=known_options.NPS_HELP, show_default=False),
+    ] = None,
+    sheet: Annotated[bool, typer.Option("--sheet", help=known_options.SHEET_HELP)] = False,
+    length: Annotated[
+        str | None,
+        typer.Option(
+            "--length", metavar="LENGTH", help=known_options.LENGTH_HELP, show_default=False
+        ),
+    ] = None,
+    start: Annotated[
+        str | None,
+        typer.Option("--from", metavar="X,Y", help=known_options.FROM_HELP, show_default=False),
+    ] = None,
+    end: Annotated[
+        str | None,
+        typer.Option("--to", metavar="X,Y", help=known_options.TO_HELP, show_default=False),
+    ] = None,
     debug: Debug = False,  # noqa: ARG001
 ) -> None:
     from vision.sources import find_photos, photo_count
@@ -133,7 +156,9 @@ def screen(
     if out is not None and out.exists() and not out.is_dir():
         raise typer.BadParameter(f"{out} is a file, not a folder.", param_hint="--out")
     photos, total = find_photos(sources), photo_count(sources)
-    raise typer.Exit(_run_screen(photos, total, as_json=as_json, out=out, force=force))
+    known = known_options.known_of(nps, sheet, length, start, end, photos=total)
+    code = _run_screen(photos, total, as_json=as_json, out=out, force=force, known=known)
+    raise typer.Exit(code)
 
 
 def _run_screen(
@@ -143,6 +168,7 @@ def _run_screen(
     as_json: bool = False,
     out: Path | None = None,
     force: bool = False,
+    known: Known | None = None,
 ) -> int:
     """Reads, prints and writes; returns the exit code. Ctrl-C keeps what is done."""
     from ui.exports import json_line
@@ -150,7 +176,7 @@ def _run_screen(
     from ui.screening import screen as screen_photos
     from ui.terminal import progress_on_stderr
 
-    reader = load_reader()
+    reader = load_reader() if known is None else load_reader(known)
     folder = None
     if out is not None:
         from ui.outputs import OutputFolder

@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from models.weights import WeightsError, load_weights
 from ui.screening import PhotoReader
 from vision.sources import PICTURE_SUFFIXES, Found, find_photos
 
+if TYPE_CHECKING:
+    from vision.known import Known
+
 SAMPLES = Path(__file__).parent / "samples"
 
 
-def load_reader() -> PhotoReader:
-    """The reader with the shipped weights; raises models.weights.WeightsError without them."""
+def load_reader(known: Known | None = None) -> PhotoReader:
+    """The reader with the shipped weights, and with what is known of the photos it will be given;
+    raises models.weights.WeightsError without the weights."""
     from vision.read import Reader  # brings onnxruntime, which only reading needs
 
-    return Reader.load()
+    reader = Reader.load()
+    return reader if known is None else replace(reader, known=known)
 
 
 def sample_photos() -> Iterator[Found]:

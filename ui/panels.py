@@ -181,7 +181,9 @@ def _words(card: Card, reading: PhotoReading) -> None:
         f"**Fitting:** {wording.kind_in_words(reading)}  \n"
         f"**Seams:** {wording.seams_in_words(reading)}"
     )
-    st.markdown("**Why**\n" + "".join(f"\n- {wording.escaped(r)}" for r in verdict.reasons))
+    # Numbered as on the picture.
+    reasons = "".join(f"\n{i}. {wording.escaped(r)}" for i, r in enumerate(verdict.reasons, 1))
+    st.markdown("**Why**\n" + reasons)
     if reading.quality.problems:
         problems = "".join(f"\n- {wording.escaped(p)}" for p in reading.quality.problems)
         st.markdown("**What stands in the way**\n" + problems)

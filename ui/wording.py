@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from fittings.words import Kind, Orientation, percent
+from fittings.words import END_JOINT_MEANING, END_JOINT_STYLE, Kind, Orientation, percent
 from vision.reading import PhotoReading
 
 _MARKDOWN = frozenset("\\`*_{}[]()<>#+-.!|~$:^=&")
@@ -30,7 +30,14 @@ def key_in_words(reading: PhotoReading) -> str:
     clauses = [
         f"{o.style.letter} = {o.value}, {o.style.pattern} line" for o in Orientation if o in present
     ]
-    return "; ".join(clauses) or "No seam was traced on this photo."
+    if not clauses:
+        clauses.append("No seam was traced on this photo")
+    if reading.end_joints:
+        style = END_JOINT_STYLE
+        clauses.append(f"{style.letter} = end joint, {style.pattern} line, {END_JOINT_MEANING}")
+    if any(each.place is not None for each in reading.verdict.evidence):
+        clauses.append("numbers = the reasons beside")
+    return "; ".join(clauses) + "."
 
 
 def escaped(text: str) -> str:

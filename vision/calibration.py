@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-FEATURES = ("whole picture", "seam map", "traced length")
+FEATURES = ("whole picture", "seam map", "traced length", "outline")
+"""What the calibration weighs. One fitted before the last were there has no weights for them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,13 +31,18 @@ class Thresholds:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Calibration:
     """Logistic regression from FEATURES to the probability of a fabrication, fitted on tuning
-    scenes; `weights` in the order of FEATURES."""
+    scenes; `weights` for the first of FEATURES, in their order."""
 
     weights: tuple[float, ...]
     offset: float
 
+    def __post_init__(self) -> None:
+        if not 1 <= len(self.weights) <= len(FEATURES):
+            raise ValueError(f"{len(self.weights)} weights for the features {FEATURES}")
+
     def probability(self, features: tuple[float, ...]) -> float:
-        evidence = sum(w * f for w, f in zip(self.weights, features, strict=True)) + self.offset
+        weighed = features[: len(self.weights)]
+        evidence = sum(w * f for w, f in zip(self.weights, weighed, strict=True)) + self.offset
         return 0.5 * (1.0 + math.tanh(0.5 * evidence))  # the logistic function, without overflow
 
 
@@ -45,7 +51,7 @@ def from_card(card: Mapping[str, Any]) -> tuple[Thresholds, Calibration]:
     try:
         thresholds = Thresholds(**{k: float(v) for k, v in card["thresholds"].items()})
         numbers = card["calibration"]
-        if list(numbers["features"]) != list(FEATURES):
+        if list(numbers["features"]) != list(FEATURES[: len(numbers["weights"])]):
             raise ValueError(f"calibrated for {numbers['features']}, this program has {FEATURES}")
         return thresholds, Calibration(
             weights=tuple(float(v) for v in numbers["weights"]), offset=float(numbers["offset"])

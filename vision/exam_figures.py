@@ -7,17 +7,17 @@ visible seam) can't be right or wrong about a seam, and are left out of those co
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from fittings.words import Construction, Kind, Orientation, Reading
+from fittings.words import Construction, Kind, Reading
 from synthetic.scene import Finish
 from vision import metrics
-from vision.exam_rows import Answer, Row, TrueSeam
+from vision.exam_lines import Count, Lines, count, lines
+from vision.exam_rows import Row, TrueSeam
 
 FALSE_ALARM_SHARE = 0.05
 """The operating point at which readers are compared."""
@@ -33,23 +33,6 @@ CLUTTER_PROPS = 3
 
 SIZE_STEPS_PERCENT = (0.27, 0.5, 1.0, 2.0, 100.0)
 CONTRAST_STEPS = (4.0, 8.0, 16.0, 32.0, 256.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Count:
-    """So many of so many, with the Wilson interval of the share."""
-
-    of: int
-    found: int
-
-    @property
-    def share(self) -> float:
-        """nan of none."""
-        return self.found / self.of if self.of else float("nan")
-
-    @property
-    def interval(self) -> tuple[float, float]:
-        return metrics.wilson_interval(self.found, self.of)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,13 +64,8 @@ class Figures:
     alarm_clutter: Count
     groups: tuple[Group, ...]
     alarm_groups: tuple[Group, ...]
-    orientation: Count
-    orientations: tuple[tuple[str, Count], ...]
-    on_no_seam: Count
+    lines: Lines
     overlap_median: float
-    angle_error_median_deg: float
-    angle_error_p95_deg: float
-    angles: int
     calibration_error: float
     reliability: tuple[metrics.ReliabilityBin, ...]
     seconds_median: float
@@ -123,12 +101,6 @@ def is_cluttered(row: Row) -> bool:
     return is_fabricated(row) is False and crowded
 
 
-def count(values: Iterable[bool]) -> Count:
-    """How many are true."""
-    tally = Counter(bool(value) for value in values)
-    return Count(of=tally[True] + tally[False], found=tally[True])
-
-
 def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) -> Figures:
     """What a reader reached on these rows.
 
@@ -156,9 +128,6 @@ def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) ->
     single = [row for row in rows if len(row.kinds) == 1 and row.shares[0] >= PIECE_SHARE]
     right_none = count(said[row.index].kind == Kind.NONE.value for row in empty)
     right_single = count(said[row.index].kind == row.kinds[0] for row in single)
-    traced = [t for row in rows for t in said[row.index].traced]
-    matched = [t for t in traced if t.true_orientation is not None]
-    off_deg = angle_errors_deg(said.values())
     overlaps = [a.overlap for row in positives if (a := said[row.index]).overlap is not None]
     return Figures(
         pictures=len(rows),
@@ -178,36 +147,12 @@ def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) ->
         alarm_clutter=count(called(row) for row in rows if is_cluttered(row)),
         groups=groups(positives, above, called),
         alarm_groups=alarm_groups(negatives, above, called),
-        orientation=count(t.orientation == t.true_orientation for t in matched),
-        orientations=tuple(
-            (
-                o.value,
-                count(t.orientation == o.value for t in matched if t.true_orientation == o.value),
-            )
-            for o in Orientation
-        ),
-        on_no_seam=count(t.true_orientation is None for t in traced),
+        lines=lines([said[row.index] for row in rows]),
         overlap_median=metrics.percentile(overlaps, 50),
-        angle_error_median_deg=metrics.percentile(off_deg, 50),
-        angle_error_p95_deg=metrics.percentile(off_deg, 95),
-        angles=len(off_deg),
         calibration_error=metrics.calibration_error(scores, truth),
         reliability=metrics.reliability_table(scores, truth),
         seconds_median=metrics.percentile([a.seconds for a in said.values()], 50),
     )
-
-
-def angle_errors_deg(answers: Iterable[Answer]) -> list[float]:
-    """Surface angle of each traced seam that overlaps a true one, less what that must be: 0 along,
-    90 around. A branch seam has no one angle (it winds about the outlet's end), so it is left out.
-    """
-    true_deg = {Orientation.LONGITUDINAL.value: 0.0, Orientation.CIRCUMFERENTIAL.value: 90.0}
-    return [
-        float(metrics.angle_difference_deg(t.surface_angle_deg, true_deg[t.true_orientation]))
-        for answer in answers
-        for t in answer.traced
-        if t.surface_angle_deg is not None and t.true_orientation in true_deg
-    ]
 
 
 def labels_of(row: Row) -> tuple[tuple[str, str], ...]:

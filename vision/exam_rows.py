@@ -71,17 +71,21 @@ class TrueSeam:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Traced:
-    """One traced seam; `true_orientation` is None where it overlaps no true seam."""
+    """One traced seam; `true_orientation` is None where it overlaps no true seam,
+    `geometric_orientation` where the geometry abstains."""
 
     orientation: str
     true_orientation: str | None
     surface_angle_deg: float | None
+    geometric_orientation: str | None = None
+    angle_uncertainty_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """What one reader said. `overlap` is the IoU of thinned seams within the tolerance, None
-    without a true seam in view; an unreadable picture has `error` and probability 0."""
+    without a true seam in view; `end_joints` counts the lines taken for joints to a pipe; an
+    unreadable picture has `error` and probability 0."""
 
     kind: str
     reading: str
@@ -90,6 +94,7 @@ class Answer:
     overlap: float | None
     seconds: float
     error: str | None = None
+    end_joints: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,6 +239,7 @@ def answer(reader: ReadsBytes, data: bytes, name: str, labels: NDArray[np.uint8]
         traced=tuple(against_truth(seam, labels) for seam in reading.seams),
         overlap=overlap(reading.seams, labels),
         seconds=reading.seconds,
+        end_joints=len(reading.end_joints),
     )
 
 
@@ -246,11 +252,14 @@ def against_truth(seam: Seam, labels: NDArray[np.uint8]) -> Traced:
         for orientation in Orientation
     ]
     best = int(np.argmax(counts))
+    geometric, curve = seam.geometric_orientation, seam.curve
     overlaps = len(points) > 0 and counts[best] >= OVERLAP * len(points)
     return Traced(
         orientation=seam.orientation.value,
         true_orientation=list(Orientation)[best].value if overlaps else None,
         surface_angle_deg=seam.surface_angle_deg,
+        geometric_orientation=None if geometric is None else geometric.value,
+        angle_uncertainty_deg=None if curve is None else curve.angle_uncertainty_deg,
     )
 
 

@@ -9,13 +9,13 @@ from vision.exam_figures import (
     CLOSE_SHARE,
     CLUTTER_PROPS,
     PIECE_SHARE,
-    Count,
     Figures,
     Group,
     compare,
     figures,
     is_fabricated,
 )
+from vision.exam_lines import Count
 from vision.exam_rows import Row
 
 _WIDTH = 38
@@ -97,20 +97,29 @@ def _section(title: str, readers: Sequence[str], each: Sequence[Figures]) -> lis
             f"clutter (≥ {CLUTTER_PROPS} things, pieces) read so",
             [_count(f.alarm_clutter) for f in each],
         ),
-        ("orientation of traced seams right", [_count(f.orientation) for f in each]),
+        ("orientation of traced seams right", [_count(f.lines.orientation) for f in each]),
     ]
-    for i, (name, _) in enumerate(each[0].orientations):
-        rows.append((f"  truly {name}", [_count(f.orientations[i][1]) for f in each]))
+    for i, (name, _) in enumerate(each[0].lines.orientations):
+        rows.append((f"  truly {name}", [_count(f.lines.orientations[i][1]) for f in each]))
     rows += [
-        ("traced where no seam is", [_count(f.on_no_seam) for f in each]),
+        ("traced where no seam is", [_count(f.lines.on_no_seam) for f in each]),
         ("median overlap, fabricated", [f"{f.overlap_median:.2f}" for f in each]),
         (
             "surface angle error, median / 95th",
             [
-                f"{f.angle_error_median_deg:.1f}° / {f.angle_error_p95_deg:.1f}° of {f.angles}"
+                f"{f.lines.angle_error_median_deg:.1f}° / {f.lines.angle_error_p95_deg:.1f}° "
+                f"of {f.lines.angles}"
                 for f in each
             ],
         ),
+        (
+            "  off by at most twice its uncertainty",
+            [_count(f.lines.within_uncertainty) for f in each],
+        ),
+        ("geometry tells an orientation", [_count(f.lines.geometric_told) for f in each]),
+        ("  which is right", [_count(f.lines.geometric) for f in each]),
+        ("  which the seam map contradicts", [_count(f.lines.disagree) for f in each]),
+        ("lines taken for joints to a pipe", [str(f.lines.end_joints) for f in each]),
         ("calibration error", [f"{f.calibration_error:.3f}" for f in each]),
         ("seconds a picture, median", [f"{f.seconds_median:.2f}" for f in each]),
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -10,12 +11,16 @@ from numpy.typing import NDArray
 
 from fittings.words import Kind
 from vision.calibration import Calibration, Thresholds
+from vision.curves import SurfaceCurve
+from vision.end_joints import End, ends_in_view, goes_on_as_pipe, lies_on, without
+from vision.known import Known
 from vision.network import Maps
 from vision.photo import Photo
 from vision.quality import judge
-from vision.reading import PhotoReading, Seam
-from vision.surface import seam_angle_deg, seen_fraction
-from vision.tracing import Band, trace
+from vision.reading import EndJoint, Evidence, PhotoReading, Point, Seam
+from vision.shape import Shape, measure_shape
+from vision.surface import seam_curve, seen_fraction
+from vision.tracing import Band, path_length, trace
 from vision.verdict import decide, features
 
 
@@ -28,17 +33,28 @@ def judged(
     calibration: Calibration,
     model: tuple[str, str],
     began_s: float,
+    known: Known,
 ) -> PhotoReading:
     """The reading of a photo that the network saw as `pixels` ((H, W, 3) uint8 RGB).
 
     `model` is the weights' version and sha256, `began_s` when the reading began by
-    `time.perf_counter`.
+    `time.perf_counter`, `known` what a person says of the photo.
     """
     bands = trace(maps)
     kind, kind_confidence = choose_kind(maps)
-    probability = calibration.probability(features(maps, bands))
-    quality = judge(pixels, maps, kind)
-    seams = tuple(measured(band, maps, kind, photo) for band in bands)
+    curves = [seam_curve(band, maps, kind) for band in bands]
+    joined = end_bands(pixels, maps, kind, bands, curves)
+    at_ends = [band for band, _ in joined]
+    own = [each for each in zip(bands, curves, strict=True) if each[0] not in at_ends]
+    # A joint to a pipe is none of the fitting's seams: the features see maps without it.
+    held = without(maps, at_ends) if at_ends else maps
+    sure = kind_confidence >= thresholds.kind
+    shape = measure_shape(photo, pixels, maps, kind, known, whole=sure)
+    probability = calibration.probability(
+        features(held, tuple(band for band, _ in own), shape.log_odds)
+    )
+    quality = judge(pixels, maps, kind, shape.detail)
+    seams = tuple(measured(band, curve, maps, photo) for band, curve in own)
     if kind is Kind.NONE:
         seams = ()
     verdict = decide(
@@ -48,6 +64,8 @@ def judged(
         probability=probability,
         quality=quality,
         thresholds=thresholds,
+        others=shape_evidence(shape, maps, photo),
+        outline_log_odds=shape.log_odds,
     )
     return PhotoReading(
         photo=photo.name,
@@ -63,6 +81,8 @@ def judged(
         model_version=model[0],
         model_sha256=model[1],
         seconds=time.perf_counter() - began_s,
+        end_joints=tuple(joint(band, end, maps, photo) for band, end in joined),
+        shape=shape,
     )
 
 
@@ -79,18 +99,61 @@ def to_photo(path: NDArray[Any], maps: Maps, photo: Photo) -> NDArray[np.float64
     return (np.asarray(path, np.float64) + 0.5) * scale - 0.5
 
 
-def measured(band: Band, maps: Maps, kind: Kind, photo: Photo) -> Seam:
-    """A traced band as a seam of the photo."""
+def shape_evidence(shape: Shape, maps: Maps, photo: Photo) -> tuple[Evidence, ...]:
+    """What the shape says, its places in the photo."""
+    told = []
+    for source, sentence, place in shape.sentences():
+        spots = [] if place is None else thinned(to_photo(np.array([place]), maps, photo), photo)
+        told.append(Evidence(sentence=sentence, source=source, place=spots[0] if spots else None))
+    return tuple(told)
+
+
+def end_bands(
+    pixels: NDArray[np.uint8],
+    maps: Maps,
+    kind: Kind,
+    bands: Sequence[Band],
+    curves: Sequence[SurfaceCurve | None],
+) -> list[tuple[Band, End]]:
+    """The bands that lie on an end behind which a pipe goes on."""
+    found = []
+    for end in ends_in_view(maps, kind):
+        on_it = [b for b, c in zip(bands, curves, strict=True) if lies_on(c, end, kind)]
+        if on_it and goes_on_as_pipe(pixels, maps, end):
+            found += [(band, end) for band in on_it]
+    return found
+
+
+def joint(band: Band, end: End, maps: Maps, photo: Photo) -> EndJoint:
+    """A band on an end as a joint in the photo."""
     path = to_photo(band.path, maps, photo)
-    step = max(1, len(path) // 80)
-    kept = (
-        path[::step] if (len(path) - 1) % step == 0 else np.concatenate([path[::step], path[-1:]])
+    return EndJoint(
+        part=end.part,
+        end=end.end,
+        confidence=min(1.0, band.confidence),
+        length_px=path_length(path),
+        path=thinned(path, photo),
     )
+
+
+def thinned(path: NDArray[np.float64], photo: Photo) -> tuple[Point, ...]:
+    """At most about 80 points of a path, its ends among them, within the photo."""
+    step = max(1, len(path) // 80)
+    kept = path[::step]
+    if (len(path) - 1) % step:
+        kept = np.concatenate([kept, path[-1:]])
     kept = np.clip(kept, 0.0, [photo.width - 1.0, photo.height - 1.0])
+    return tuple((float(x), float(y)) for x, y in kept)
+
+
+def measured(band: Band, curve: SurfaceCurve | None, maps: Maps, photo: Photo) -> Seam:
+    """A traced band and its curve as a seam of the photo."""
+    path = to_photo(band.path, maps, photo)
     return Seam(
         orientation=band.orientation,
         confidence=min(1.0, band.confidence),
-        length_px=float(np.hypot(*np.diff(path, axis=0).T).sum()),
-        surface_angle_deg=seam_angle_deg(band, maps, kind),
-        path=tuple((float(x), float(y)) for x, y in kept),
+        length_px=path_length(path),
+        surface_angle_deg=None if curve is None else curve.angle_deg,
+        path=thinned(path, photo),
+        curve=curve,
     )

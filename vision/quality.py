@@ -1,4 +1,7 @@
-"""Could this photo have shown a seam? What stands in the way, in plain words."""
+"""Could this photo have shown a seam? What stands in the way, in plain words.
+
+`vision.detail` measures; this module says it, and decides whether the photo decides anything.
+"""
 
 from __future__ import annotations
 
@@ -7,15 +10,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fittings.words import Kind, Part
+from vision.detail import BLIND_SHARE, Detail, measure
 from vision.network import Maps
 from vision.reading import Quality
 
 SMALL_SHARE = 0.02
 """A fitting that covers less of the picture than this is too small to judge."""
 
-BLURRED, SOFT = 1.35, 1.9
-"""Spread (8-bit levels) of the Laplacian on and around the fitting, at the network's size. Blurring
-eleven sharp rendered pictures (3.4 to 7.4) by 3 pixels gave 1.3 to 1.6, by 2 pixels 1.5 to 2.2."""
+CLOSE_SHARE = 0.6
+"""Where the narrowest line is wider than this share of a usual cap, a fine seam is said not to
+show: a ground weld's band or an edge left of it is narrower than its cap was."""
+
+GLARE_SHARE = 0.35
+"""Share of the fitting burnt out by glare from which on it is said."""
 
 _ENDS = {Kind.ELBOW: 2, Kind.TEE: 3, Kind.REDUCER: 2, Kind.NONE: 3}
 
@@ -44,12 +51,20 @@ def _areas(mask: NDArray[np.bool_]) -> list[int]:
     return [int(area) for area in stats[1:, cv2.CC_STAT_AREA]]
 
 
-def judge(pixels: NDArray[np.uint8], maps: Maps, kind: Kind) -> Quality:
-    """`pixels` is the picture the network saw, (H, W, 3) uint8 RGB."""
-    problems: list[str] = []
-    usable = True
+def judge(
+    pixels: NDArray[np.uint8], maps: Maps, kind: Kind, detail: Detail | None = None
+) -> Quality:
+    """Whether the photo could have shown a seam, and what stands in the way.
+
+    `pixels` is the picture that the network saw, (H, W, 3) uint8 RGB; `detail` what was measured in
+    it, in the photo's pixels. Without it, it is measured here, in those of `pixels`.
+    """
     if kind is Kind.NONE:
         return Quality(usable=False, problems=("No fitting was found in this photo.",))
+    if detail is None:
+        detail = measure(pixels, maps, kind, photo_px=max(pixels.shape[:2]))
+    problems: list[str] = []
+    usable = detail.could_show_a_seam
     share = piece_share(maps)
     if share < SMALL_SHARE:
         usable = False
@@ -57,26 +72,7 @@ def judge(pixels: NDArray[np.uint8], maps: Maps, kind: Kind) -> Quality:
             f"The fitting covers only {100 * share:.1f} % of the picture: go closer, so that it "
             "fills at least a third of it."
         )
-    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
-    piece = cv2.resize(
-        (maps.part.argmax(axis=-1) != Part.BACKGROUND.label).astype(np.uint8),
-        (grey.shape[1], grey.shape[0]),
-        interpolation=cv2.INTER_NEAREST,
-    ).astype(bool)
-    if piece.sum() >= 50:
-        spread = float(
-            cv2.Laplacian(cv2.GaussianBlur(grey, (0, 0), 0.8), cv2.CV_32F)[_rim(piece)].std()
-        )
-        if spread < BLURRED:
-            usable = False
-            problems.append("The photo is too blurred to show a seam: hold still and focus.")
-        elif spread < SOFT:
-            problems.append("The photo is soft: a fine seam would not show.")
-        values = grey[piece]
-        if np.mean(values > 250) > 0.35:
-            problems.append("Much of the fitting is burnt out by glare: change the light.")
-        if np.mean(values < 12) > 0.6:
-            problems.append("Most of the fitting is too dark to judge: bring a lamp.")
+    problems += _of_detail(detail)
     if several_pieces(maps, kind):
         problems.append(
             "Several pieces are in view: the reading is for the whole picture, not for one piece."
@@ -84,7 +80,22 @@ def judge(pixels: NDArray[np.uint8], maps: Maps, kind: Kind) -> Quality:
     return Quality(usable=usable, problems=tuple(problems))
 
 
-def _rim(piece: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """The fitting and a margin around it, so that its outline counts: a smooth painted piece has
-    little else to be sharp."""
-    return cv2.dilate(piece.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
+def _of_detail(detail: Detail) -> list[str]:
+    problems = []
+    if detail.narrowest_px is None:
+        problems.append(f"{detail.sentence} Focus on the fitting, and bring light.")
+    elif not detail.wide_enough:
+        remedy = "hold still and focus" if detail.blur_decides else "go closer"
+        problems.append(f"{detail.sentence} Take the photo again: {remedy}.")
+    elif detail.share_of_cap is not None and detail.share_of_cap > CLOSE_SHARE:
+        problems.append(f"A fine seam would not show: {detail.sentence}")
+    if detail.burnt_share > GLARE_SHARE:
+        problems.append(
+            f"{100 * detail.burnt_share:.0f} % of the fitting is burnt out by glare: change the "
+            "light."
+        )
+    if detail.dark_share > BLIND_SHARE:
+        problems.append(
+            f"{100 * detail.dark_share:.0f} % of the fitting is too dark to judge: bring a lamp."
+        )
+    return problems

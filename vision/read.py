@@ -13,6 +13,7 @@ from models.weights import WeightsError, load_weights
 from vision.calibration import Calibration, Thresholds, from_card
 from vision.errors import PhotoUnreadable
 from vision.judging import judged
+from vision.known import NOTHING_KNOWN, Known
 from vision.network import Network, OnnxNetwork, network_size
 from vision.photo import Photo, open_photo
 from vision.reading import PhotoError, PhotoReading
@@ -28,13 +29,15 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reader:
-    """A network with its calibration. `version` and `sha256` are the weights'."""
+    """A network with its calibration. `version` and `sha256` are the weights'; `known` is what a
+    person says of every photo that it reads."""
 
     network: Network
     thresholds: Thresholds
     calibration: Calibration
     version: str
     sha256: str
+    known: Known = NOTHING_KNOWN
 
     @staticmethod
     def load(threads: int | None = None) -> Reader:
@@ -77,6 +80,7 @@ class Reader:
             calibration=self.calibration,
             model=(self.version, self.sha256),
             began_s=began_s,
+            known=self.known,
         )
 
 

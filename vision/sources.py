@@ -173,7 +173,11 @@ def _in_archive(stream: IO[bytes], name: str) -> Iterator[Found]:
         if not members:
             yield _failed(errors.NoPhotosInside(name, "is an archive without pictures."))
         yield from _within_limits(
-            (_read_member(archive, member, f"{name}!{shown(member.filename)}") for member in members), name
+            (
+                _read_member(archive, member, f"{name}!{shown(member.filename)}")
+                for member in members
+            ),
+            name,
         )
 
 

@@ -1,12 +1,25 @@
-"""Measuring on the surface: the angle of a seam there, and how much of the piece a photo shows."""
+"""From a traced band and a network's maps to a curve on the surface, and how much a photo shows."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
 
 from fittings.words import Kind, Orientation, Part
+from vision.curves import (
+    MOST_UNCERTAIN_DEG,
+    Direction,
+    ShareOf,
+    SurfaceCurve,
+    angle_range_deg,
+    direction,
+    orientation_of,
+)
 from vision.network import Maps
 from vision.tracing import Band
 
@@ -22,60 +35,141 @@ values of the rows of ASME B16.9: long-radius 90° elbows R·π/2 ÷ (OD/2) for 
 the row, so an angle halfway between along and across is uncertain by some degrees; 0 and 90 are
 not."""
 
+RATIO_RANGE = {
+    (Kind.ELBOW, Part.BODY): (2.1, 4.7),
+    (Kind.REDUCER, Part.BODY): (1.2, 2.0),
+    (Kind.TEE, Part.RUN): (2.8, 3.7),
+    (Kind.TEE, Part.OUTLET): (1.8, 3.5),
+}
+"""Least and most that the same ratio may be, from the same rows: elbows from 45° long radius (half
+of 4.19) to 90° long radius, tees' outlets M ÷ (OD/2) from equal ones to those of half the run."""
+
 SURE_OF_PLACE = 0.7
 """Length of (cosine, sine) of `around` from which on a network knows where on the surface a pixel
 lies: a network that is torn between places answers their mean, which is shorter than 1."""
 
-SURE_OF_ANGLE = 0.9
-"""The same for a seam's angle. On tuning scenes the angles of version 2 that pass are off by 12° in
-the median, all of them by 16°."""
+LEAST_ELONGATION = 2.5
+"""A band shorter than this many of its widths is a patch, such as is left of a seam where others
+cross it: its middle line has no direction."""
+
+LEAST_SHARE = 0.1
+"""A curve that covers less than this of the visible girth or length is too short a piece of a line
+to say which line that is: it has no angle."""
+
+ON_ROOT_SHARE = 0.6
+"""A curve lies on the outlet's root when this share of its points does; from half of that on it is
+too near to be called anything else."""
 
 _CELLS = 24
+_SMOOTH_PX = 1.0
+_AROUND_BIN_DEG = 5.0
 
 
-def surface_direction_deg(
-    along: NDArray[np.float64], around_rad: NDArray[np.float64], length_over_radius: float
-) -> float:
-    """Angle on the surface, 0 (along) to 90 (around), of a curve given by its coordinates (N,).
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PartFields:
+    """One part's coordinates as smooth fields (h, w), NaN off the part: `along`, cosine and sine of
+    `around`, and the derivatives by image x and y, (h, w, 2), of `along` and of `around` (rad)."""
 
-    The median over overlapping sixths of the curve of each one's best straight line (total least
-    squares on the unrolled surface): wiggles across the seam cancel within a piece, and where two
-    seams meet, as mitres do at a tight intrados, the short way between them is outvoted.
-    """
-    unrolled = np.stack([along * length_over_radius, np.unwrap(around_rad)], 1)
-    window = min(len(unrolled), max(6, len(unrolled) // 6))
-    starts = range(0, len(unrolled) - window + 1, max(1, window // 2))
-    angles = []
-    for start in starts:
-        piece = unrolled[start : start + window]
-        axis = np.linalg.svd(piece - piece.mean(axis=0), full_matrices=False)[2][0]
-        angles.append(np.degrees(np.arctan2(abs(axis[1]), abs(axis[0]))))
-    return float(np.median(angles))
+    along: NDArray[np.float32]
+    cosine: NDArray[np.float32]
+    sine: NDArray[np.float32]
+    along_slope: NDArray[np.float32]
+    around_slope: NDArray[np.float32]
 
 
-def seam_angle_deg(band: Band, maps: Maps, kind: Kind) -> float | None:
-    """A band's angle to the part's centreline on the surface; None where the map is too poor.
+def part_fields(maps: Maps, part: Part) -> PartFields:
+    """The coordinates of one part, carried a few pixels beyond it: each side of an outlet's root is
+    another part with other coordinates, and a seam there lies on both."""
+    mask = (maps.part.argmax(axis=-1) == part.label).astype(np.float32)
+    along, cosine, sine = (
+        _spread(field, mask) for field in (maps.along, maps.around_cos, maps.around_sin)
+    )
+    with np.errstate(invalid="ignore"):
+        turn = (cosine[..., None] * _slope(sine) - sine[..., None] * _slope(cosine)) / (
+            cosine**2 + sine**2
+        )[..., None]
+    return PartFields(
+        along=along,
+        cosine=cosine,
+        sine=sine,
+        along_slope=_slope(along),
+        around_slope=turn.astype(np.float32),
+    )
+
+
+def seam_curve(band: Band, maps: Maps, kind: Kind) -> SurfaceCurve | None:
+    """A band as a curve on the surface; None where the maps are too poor to say where it lies.
 
     A branch seam is measured on the outlet, where it runs around.
     """
     part = _part_under(band, maps)
     ratio = LENGTH_OVER_RADIUS.get((kind, part))
-    if ratio is None or band.length < 6:
+    width_px = len(band.rows) / max(band.length, 1.0)
+    if ratio is None or band.length < max(6.0, LEAST_ELONGATION * width_px):
         return None
-    on_part = (maps.part.argmax(axis=-1) == part.label).astype(np.float32)
-    points = band.path[:: max(1, len(band.path) // 60)]
-    # Each side of an outlet's root is another part with other coordinates: step onto this one.
-    values = [
-        _sampled(_spread(field, on_part), points)
-        for field in (maps.along, maps.around_cos, maps.around_sin)
+    fields = part_fields(maps, part)
+    points = band.path[:: max(1, len(band.path) // 80)]
+    along, cosine, sine = (
+        _sampled(field, points) for field in (fields.along, fields.cosine, fields.sine)
+    )
+    slopes = [
+        np.stack([_sampled(field[..., axis], points) for axis in range(2)], axis=1)
+        for field in (fields.along_slope, fields.around_slope)
     ]
-    known = np.isfinite(values[0])
-    if known.sum() < 4:
+    known = np.isfinite(along) & np.isfinite(slopes[0] + slopes[1]).all(axis=1)
+    if known.sum() < max(4, 0.3 * len(points)):
         return None
-    along, c, s = (v[known] for v in values)
-    if np.median(np.hypot(c, s)) < SURE_OF_ANGLE:
+    along, cosine, sine = along[known], cosine[known], sine[known]
+    sureness = float(np.median(np.hypot(cosine, sine)))
+    if sureness < SURE_OF_PLACE:
         return None
-    return surface_direction_deg(along, np.arctan2(s, c), ratio)
+    around = np.unwrap(np.arctan2(sine, cosine))
+    unrolled = np.stack([along * ratio, around], axis=1)
+    per_pixel = np.stack([slopes[0][known] * ratio, slopes[1][known]], axis=1)
+    fitted = direction(unrolled, per_pixel, band.length)
+    angle_deg = abs(fitted.signed_deg)
+    uncertainty_deg = float(
+        np.sqrt(
+            fitted.uncertainty_deg**2
+            + angle_range_deg(angle_deg, ratio, *RATIO_RANGE[kind, part]) ** 2
+            + place_error_deg(unrolled, fitted, sureness) ** 2
+        )
+    )
+    certain = uncertainty_deg <= MOST_UNCERTAIN_DEG
+    orientation = orientation_of(angle_deg, uncertainty_deg)
+    if kind is Kind.TEE:
+        on_root = _share_on_root(band, maps)
+        if on_root >= ON_ROOT_SHARE / 2:
+            orientation = Orientation.BRANCH if on_root >= ON_ROOT_SHARE else None
+    share_of, share = None, None
+    if certain or orientation is not None:
+        share_of, share = _length_share(along, around, angle_deg, orientation, maps, part)
+        if share < LEAST_SHARE:
+            certain, orientation = False, None
+    return SurfaceCurve(
+        part=part,
+        along=tuple(np.clip(along, 0.0, 1.0).tolist()),
+        around_deg=tuple(np.degrees(around).tolist()),
+        angle_deg=angle_deg if certain else None,
+        angle_uncertainty_deg=uncertainty_deg,
+        orientation=orientation,
+        length_share=share,
+        share_of=share_of,
+    )
+
+
+def place_error_deg(unrolled: NDArray[np.float64], fitted: Direction, sureness: float) -> float:
+    """What a network's doubt about the place adds to an angle.
+
+    The mean of a unit vector spread about its direction has length R, and the circular standard
+    deviation is sqrt(-2 ln R) (Mardia and Jupp, Directional Statistics, 2000, section 2.3; from
+    memory). An error of that size from one end of the curve to the other turns it by its angle over
+    the curve's extent. `along` is taken to err by as much of surface.
+    """
+    spread = np.sqrt(max(0.0, -2.0 * np.log(min(1.0, max(sureness, 1e-6)))))
+    angle = np.radians(fitted.signed_deg)
+    extent = np.ptp(unrolled @ np.array([np.cos(angle), np.sin(angle)]))
+    return float(np.degrees(np.arctan2(spread, max(extent, 1e-6))))
 
 
 def _part_under(band: Band, maps: Maps) -> Part:
@@ -87,16 +181,93 @@ def _part_under(band: Band, maps: Maps) -> Part:
 
 def _spread(field: NDArray[np.float32], mask: NDArray[np.float32]) -> NDArray[np.float32]:
     """`field` smoothed within `mask` and carried a few pixels beyond it; NaN farther out."""
-    weight = cv2.GaussianBlur(mask, (0, 0), 2.0)
-    value = cv2.GaussianBlur(field.astype(np.float32) * mask, (0, 0), 2.0)
+    near, far = (_weighted(field, mask, sigma) for sigma in (_SMOOTH_PX, 2.0 * _SMOOTH_PX))
+    return np.where(mask > 0.5, near, far).astype(np.float32)
+
+
+def _weighted(
+    field: NDArray[np.float32], mask: NDArray[np.float32], sigma: float
+) -> NDArray[np.float32]:
+    weight = cv2.GaussianBlur(mask, (0, 0), sigma)
+    value = cv2.GaussianBlur(field.astype(np.float32) * mask, (0, 0), sigma)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(weight > 0.02, value / weight, np.nan).astype(np.float32)
 
 
-def _sampled(field: NDArray[np.float32], points: NDArray[np.float64]) -> NDArray[np.float64]:
-    columns = np.clip(np.rint(points[:, 0]).astype(int), 0, field.shape[1] - 1)
-    rows = np.clip(np.rint(points[:, 1]).astype(int), 0, field.shape[0] - 1)
-    return field[rows, columns].astype(np.float64)
+def _slope(field: NDArray[np.float32]) -> NDArray[np.float32]:
+    """(h, w, 2) derivatives by x and y."""
+    by_row, by_column = np.gradient(field)
+    return np.stack([by_column, by_row], axis=-1).astype(np.float32)
+
+
+def _sampled(field: NDArray[Any], points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Bilinear values at (N, 2) x, y; NaN beside a NaN."""
+    values = map_coordinates(field, [points[:, 1], points[:, 0]], order=1, mode="nearest")
+    return np.asarray(values, np.float64)
+
+
+# --------------------------------------------------------------------------- the outlet's root
+
+
+def root_pixels(maps: Maps) -> NDArray[np.bool_]:
+    """(h, w) bool: the outlet's pixels beside the run's, where the two surfaces meet."""
+    winner = maps.part.argmax(axis=-1)
+    run = (winner == Part.RUN.label).astype(np.uint8)
+    beside = cv2.dilate(run, np.ones((3, 3), np.uint8)) > 0
+    return np.asarray(beside & (winner == Part.OUTLET.label))
+
+
+def _share_on_root(band: Band, maps: Maps) -> float:
+    """Share of a band's path that lies on the root, within the band's own half width and 2 px."""
+    root = root_pixels(maps)
+    if not root.any():
+        return 0.0
+    away = cv2.distanceTransform((~root).astype(np.uint8), cv2.DIST_L2, 5)
+    half_width = 0.5 * len(band.rows) / max(band.length, 1.0)
+    return float((_sampled(away, band.path) <= half_width + 2.0).mean())
+
+
+# -------------------------------------------------------------------------- shares of the visible
+
+
+def _length_share(
+    along: NDArray[np.float64],
+    around: NDArray[np.float64],
+    angle_deg: float,
+    orientation: Orientation | None,
+    maps: Maps,
+    part: Part,
+) -> tuple[ShareOf, float]:
+    """What share of the line that it lies on, as far as the photo shows it, a curve covers."""
+    here = maps.part.argmax(axis=-1) == part.label
+    all_around = np.arctan2(maps.around_sin, maps.around_cos)
+    if orientation is Orientation.BRANCH and part is Part.OUTLET:
+        share_of, shown = ShareOf.ROOT, all_around[root_pixels(maps)]
+    elif angle_deg >= 45.0:
+        near = np.abs(maps.along - np.median(along)) <= 1.5 / _CELLS
+        share_of, shown = ShareOf.GIRTH, all_around[here & near]
+    else:
+        off = np.angle(np.exp(1j * (all_around - np.median(around))))
+        near = np.abs(off) <= np.radians(1.5 * _AROUND_BIN_DEG)
+        step = 1.0 / (2 * _CELLS)
+        seen = _bins(maps.along[here & near], step)
+        return ShareOf.LENGTH, _covered(_bins(_denser(along), step), seen)
+    step = np.radians(_AROUND_BIN_DEG)
+    turns = np.mod(_denser(around), 2 * np.pi)
+    return share_of, _covered(_bins(turns, step), _bins(np.mod(shown, 2 * np.pi), step))
+
+
+def _denser(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    places = np.linspace(0, len(values) - 1, 8 * len(values))
+    return np.interp(places, np.arange(len(values)), values)
+
+
+def _bins(values: NDArray, step: float) -> set[int]:
+    return set(np.floor(np.asarray(values) / step).astype(int).tolist())
+
+
+def _covered(own: set[int], seen: set[int]) -> float:
+    return len(own) / max(1, len(own | seen))
 
 
 def seen_fraction(maps: Maps, kind: Kind) -> float:

@@ -7,18 +7,29 @@ import math
 import numpy as np
 
 from fittings.checks import settling_check
-from fittings.words import Kind, Orientation, Reading, percent
+from fittings.words import EvidenceSource, Kind, Orientation, Reading, percent
 from vision.calibration import Thresholds
 from vision.network import Maps
-from vision.reading import Quality, Seam, Verdict
+from vision.reading import Evidence, Quality, Seam, Verdict
 from vision.tracing import Band, seam_strength
 
 _TOP_SHARE = 0.0012
 """Share of the picture's pixels whose mean makes a seam map's evidence: about what a visible seam
 covers at least (300 of 384 × 288 pixels is 0.0027)."""
 
+_MOST_SENTENCES = 6
 
-def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
+OUTLINE_DOUBT = 3.0
+"""Log-odds of a fabricated shape by the outline, about 20 to 1, from which on no photo reads better
+than unclear."""
+
+SURE_OF_ORIENTATION = 0.5
+"""Confidence of the seam map from which on it takes its orientation for likelier than all else."""
+
+
+def features(
+    maps: Maps, bands: tuple[Band, ...], outline_log_odds: float = 0.0
+) -> tuple[float, ...]:
     """The evidence for a fabrication, each in log-odds or log length, in the order of
     `vision.calibration.FEATURES`."""
     fabrication = seam_strength(maps)[..., 1:].sum(axis=-1).ravel()
@@ -30,6 +41,21 @@ def features(maps: Maps, bands: tuple[Band, ...]) -> tuple[float, ...]:
         float(np.clip(maps.fabricated_logit, -12.0, 12.0)),
         math.log(top / (1.0 - top)),
         float(np.log1p(20.0 * length / max(maps.shape))),
+        float(outline_log_odds),
+    )
+
+
+def contested(seam: Seam) -> bool:
+    """Whether seam map and geometry, each sure, differ about what the seam means.
+
+    Circumferential and branch both speak of fabrication: between those two they may differ. Where
+    the geometry cannot tell it abstains, so that a poor map silences no seam.
+    """
+    geometric = seam.geometric_orientation
+    return (
+        geometric is not None
+        and seam.confidence >= SURE_OF_ORIENTATION
+        and geometric.speaks_of_fabrication is not seam.orientation.speaks_of_fabrication
     )
 
 
@@ -41,82 +67,190 @@ def decide(
     probability: float,
     quality: Quality,
     thresholds: Thresholds,
+    others: tuple[Evidence, ...] = (),
+    outline_log_odds: float = 0.0,
 ) -> Verdict:
-    """The advisory reading with its reasons; never one that accepts a piece."""
-    across = [s for s in seams if s.orientation.speaks_of_fabrication]
-    along = [s for s in seams if s.orientation is Orientation.LONGITUDINAL]
-    reasons = [_sentence(seam) for seam in (*across, *along)[:6]]
-    if len(seams) > 6:
-        reasons.append(f"{len(seams) - 6} more lines are drawn on the picture.")
-    likely = percent(probability)
+    """The advisory reading with its reasons; never one that accepts a piece.
+
+    `others` is what else speaks (outline, proportions): it is told after the seams.
+    """
     if kind is Kind.NONE:
-        reading, confidence = Reading.UNCLEAR, kind_confidence
-        reasons = ["Whole picture: no elbow, tee or reducer was found in it."]
-    elif kind_confidence < thresholds.kind:
-        # Before anything else: what is unlike all that the network has learnt from is often unlike
-        # a sound fitting too.
-        reading, confidence = Reading.UNCLEAR, 1.0 - kind_confidence
-        reasons.append(
-            f"Whole picture: it could not be told with confidence what fitting this is "
-            f"({kind.value} at {percent(kind_confidence)}), so a fabrication, put at {likely}, is "
-            "not called."
+        return _verdict(
+            kind,
+            Reading.UNCLEAR,
+            kind_confidence,
+            probability,
+            (_whole("no elbow, tee or reducer was found in it."),),
         )
-    elif probability >= thresholds.hold:
-        reading, confidence = Reading.FABRICATION_SEAM, probability
-        reasons.append(
-            f"Whole picture: seam map and shape together put a fabrication at {likely}."
-            if across
-            else f"Whole picture: its shape and surface resemble a fabrication at {likely}, "
-            "though no single seam could be traced; look at the corners of the outline."
-        )
-    elif not quality.usable:
-        reading, confidence = Reading.UNCLEAR, 1.0 - probability
-        reasons.append("The photo could not have shown a fine seam, so it decides nothing.")
-    elif across:
-        reading, confidence = Reading.UNCLEAR, 1.0 - probability
-        reasons.append(
-            f"Whole picture: a fabrication is put at only {likely}, which does not agree with the "
-            "line drawn; look at it yourself."
-        )
-    elif probability >= thresholds.doubt:
-        reading, confidence = Reading.UNCLEAR, 1.0 - probability
-        reasons.append(
-            f"Whole picture: a fabrication is put at {likely}, too much to pass over and too "
-            "little to call."
-        )
-    elif along:
-        reading, confidence = Reading.LONG_SEAM_ONLY, 1.0 - probability
-        reasons.append(
-            "Whole picture: no seam around the part or at an outlet's root was seen; a "
-            f"fabrication is put at {likely}."
-        )
-    else:
-        reading, confidence = Reading.NO_SEAM_SEEN, 1.0 - probability
-        reasons.append(
-            f"Whole picture: no seam was seen; a fabrication is put at {likely}. A weld ground "
-            "flush and painted would look the same."
-        )
+    reading, confidence, last = _decided(
+        kind, kind_confidence, seams, probability, quality, thresholds, outline_log_odds
+    )
+    evidence = (*seam_evidence(seams), *others, last)
+    return _verdict(kind, reading, confidence, probability, evidence)
+
+
+def _verdict(
+    kind: Kind,
+    reading: Reading,
+    confidence: float,
+    probability: float,
+    evidence: tuple[Evidence, ...],
+) -> Verdict:
     return Verdict(
         reading=reading,
         confidence=float(np.clip(confidence, 0.0, 1.0)),
         fabricated_probability=probability,
-        reasons=tuple(reasons),
+        evidence=evidence,
         next_step=settling_check(kind, reading),
     )
 
 
+def _decided(
+    kind: Kind,
+    kind_confidence: float,
+    seams: tuple[Seam, ...],
+    probability: float,
+    quality: Quality,
+    thresholds: Thresholds,
+    outline_log_odds: float,
+) -> tuple[Reading, float, Evidence]:
+    """The reading, its confidence, and the sentence that says what decided."""
+    across = [s for s in seams if s.orientation.speaks_of_fabrication]
+    along = [s for s in seams if not s.orientation.speaks_of_fabrication]
+    doubted = [s for s in seams if contested(s)]
+    likely = percent(probability)
+    if kind_confidence < thresholds.kind:
+        # Before anything else: what is unlike all that the network has learnt from is often unlike
+        # a sound fitting too.
+        return (
+            Reading.UNCLEAR,
+            1.0 - kind_confidence,
+            _whole(
+                f"it could not be told with confidence what fitting this is ({kind.value} at "
+                f"{percent(kind_confidence)}), so a fabrication, put at {likely}, is not called."
+            ),
+        )
+    if probability >= thresholds.hold and not (across and all(s in doubted for s in across)):
+        return (
+            Reading.FABRICATION_SEAM,
+            probability,
+            _whole(
+                f"seam map and shape together put a fabrication at {likely}."
+                if across
+                else f"its shape and surface resemble a fabrication at {likely}, though no single "
+                "seam could be traced; look at the corners of the outline."
+            ),
+        )
+    doubt = 1.0 - probability
+    if not quality.usable:
+        last = "the photo could not have shown a fine seam, so it decides nothing."
+    elif doubted:
+        last = (
+            f"a fabrication is put at {likely}, but seam map and geometry disagree about "
+            + ("a line" if len(doubted) == 1 else f"{len(doubted)} lines")
+            + ", which leaves it open; look at it yourself."
+        )
+    elif across:
+        last = (
+            f"a fabrication is put at only {likely}, which does not agree with the line drawn; "
+            "look at it yourself."
+        )
+    elif outline_log_odds >= OUTLINE_DOUBT:
+        last = (
+            f"a fabrication is put at only {likely}, but the outline is that of one; look at its "
+            "corners yourself."
+        )
+    elif probability >= thresholds.doubt:
+        last = f"a fabrication is put at {likely}, too much to pass over and too little to call."
+    elif along:
+        return (
+            Reading.LONG_SEAM_ONLY,
+            doubt,
+            _whole(
+                "no seam around the part or at an outlet's root was seen; a fabrication is put at "
+                f"{likely}."
+            ),
+        )
+    else:
+        return (
+            Reading.NO_SEAM_SEEN,
+            doubt,
+            _whole(
+                f"no seam was seen; a fabrication is put at {likely}. A weld ground flush and "
+                "painted would look the same."
+            ),
+        )
+    return Reading.UNCLEAR, doubt, _whole(last)
+
+
+def _whole(words: str) -> Evidence:
+    source = EvidenceSource.WHOLE_PICTURE
+    return Evidence(sentence=f"{source.title}: {words}", source=source)
+
+
+# --------------------------------------------------------------------------------- sentences
+
+
+def seam_evidence(seams: tuple[Seam, ...]) -> tuple[Evidence, ...]:
+    """A sentence for each seam, those that speak of fabrication first, each at its middle."""
+    ordered = sorted(seams, key=lambda seam: not seam.orientation.speaks_of_fabrication)
+    told = [
+        Evidence(
+            sentence=_sentence(seam),
+            source=EvidenceSource.SEAM_MAP,
+            place=seam.middle if seam.path else None,
+        )
+        for seam in ordered[:_MOST_SENTENCES]
+    ]
+    if len(ordered) > _MOST_SENTENCES:
+        more = len(ordered) - _MOST_SENTENCES
+        told.append(
+            Evidence(
+                sentence=f"{EvidenceSource.SEAM_MAP.title}: {more} more "
+                + ("line is" if more == 1 else "lines are")
+                + " drawn on the picture.",
+                source=EvidenceSource.SEAM_MAP,
+            )
+        )
+    return tuple(told)
+
+
+_COURSES = {
+    Orientation.LONGITUDINAL: "along the part",
+    Orientation.CIRCUMFERENTIAL: "around the part",
+    Orientation.BRANCH: "along the outlet's root",
+}
+
+
 def _sentence(seam: Seam) -> str:
-    angle = (
-        "its angle on the surface could not be measured"
-        if seam.surface_angle_deg is None
-        else f"at about {seam.surface_angle_deg:.0f}° to the part's centreline"
-    )
-    meaning = {
-        Orientation.LONGITUDINAL: "a line along the part",
-        Orientation.CIRCUMFERENTIAL: "a line around the part",
-        Orientation.BRANCH: "a line along the outlet's root",
-    }[seam.orientation]
+    figures = [f"{seam.length_px:.0f} pixels long"]
+    curve = seam.curve
+    if curve is not None and curve.length_share is not None and curve.share_of is not None:
+        figures.append(f"{percent(curve.length_share)} of the {curve.share_of.value}")
+    figures.append(f"{percent(seam.confidence)} sure")
+    meaning = seam.orientation.meaning.split("; ")[1]
     return (
-        f"Seam map: {meaning} ({seam.orientation.style.letter}), {seam.length_px:.0f} pixels long, "
-        f"{angle}, {percent(seam.confidence)} sure; {seam.orientation.meaning.split('; ')[1]}."
+        f"{EvidenceSource.SEAM_MAP.title}: a line {_COURSES[seam.orientation]} "
+        f"({seam.orientation.style.letter}), {', '.join(figures)}; {_geometry(seam)}; {meaning}."
     )
+
+
+def _geometry(seam: Seam) -> str:
+    """What the place on the surface adds, with its angle."""
+    curve, geometric = seam.curve, seam.geometric_orientation
+    angle = ""
+    if curve is not None and curve.angle_deg is not None:
+        angle = (
+            f"at {curve.angle_deg:.0f}° ± {max(1.0, curve.angle_uncertainty_deg):.0f}° to the "
+            f"centreline of the {curve.part.value}"
+        )
+    if geometric is None:
+        return (
+            angle + ", which leaves its course open"
+            if angle
+            else ("its place on the surface could not be measured")
+        )
+    place = f"by its place on the surface it runs {_COURSES[geometric]}"
+    if geometric is seam.orientation:
+        return f"{place} too{', ' + angle if angle else ''}"
+    return f"but {place}{', ' + angle if angle else ''}"

@@ -8,6 +8,7 @@ import pytest
 
 from fittings.words import (
     ADVISORY,
+    END_JOINT_STYLE,
     OKABE_ITO,
     Construction,
     Kind,
@@ -52,12 +53,13 @@ def test_background_and_no_fitting_are_number_0() -> None:
     assert Kind.NONE.label == Part.BACKGROUND.label == 0
 
 
-def test_no_two_orientations_share_a_colour_a_letter_or_a_line() -> None:
-    for one, other in combinations(Orientation, 2):
-        assert one.style.colour != other.style.colour
-        assert one.style.letter != other.style.letter
-        assert one.style.dash != other.style.dash
-        assert one.style.pattern != other.style.pattern
+def test_no_two_lines_share_a_colour_a_letter_or_a_line() -> None:
+    styles = [*(orientation.style for orientation in Orientation), END_JOINT_STYLE]
+    for one, other in combinations(styles, 2):
+        assert one.colour != other.colour
+        assert one.letter != other.letter
+        assert one.dash != other.dash
+        assert one.pattern != other.pattern
     for word in Orientation:
         assert word.style.colour in OKABE_ITO.values()
         assert word.style.letter == word.value[0].upper()

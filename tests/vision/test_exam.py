@@ -207,15 +207,38 @@ def test_orientations_and_surface_angles() -> None:
         Traced(orientation="branch", true_orientation="circumferential", surface_angle_deg=None),
     )
     f = exam_figures.figures([row(0, said(0.5, traced=traced))], "ours")
-    assert counted(f.orientation) == (2, 4)
-    assert {name: counted(c) for name, c in f.orientations} == {
+    assert counted(f.lines.orientation) == (2, 4)
+    assert {name: counted(c) for name, c in f.lines.orientations} == {
         "longitudinal": (1, 1),
         "circumferential": (0, 2),
         "branch": (1, 1),
     }
-    assert counted(f.on_no_seam) == (1, 5)
-    assert f.angles == 2
-    assert f.angle_error_median_deg == pytest.approx(7.0)
+    assert counted(f.lines.on_no_seam) == (1, 5)
+    assert f.lines.angles == 2
+    assert f.lines.angle_error_median_deg == pytest.approx(7.0)
+
+
+def test_the_geometrys_opinion_is_counted_where_it_tells() -> None:
+    """Four lines on true seams: right and sure, wrong against a right seam map, right against a
+    wrong one, silent; and one on no seam, which counts nowhere here."""
+    sure = Traced(
+        orientation="longitudinal",
+        true_orientation="longitudinal",
+        surface_angle_deg=4.0,
+        geometric_orientation="longitudinal",
+        angle_uncertainty_deg=2.0,
+    )
+    wrong = replace(sure, geometric_orientation="circumferential", surface_angle_deg=60.0)
+    against = replace(sure, orientation="branch", surface_angle_deg=4.1)
+    silent = replace(sure, geometric_orientation=None, surface_angle_deg=None)
+    nowhere = replace(wrong, true_orientation=None)
+    answer = replace(said(0.5, traced=(sure, wrong, against, silent, nowhere)), end_joints=2)
+    found = exam_figures.figures([row(0, answer)], "ours").lines
+    assert counted(found.geometric_told) == (3, 4)
+    assert counted(found.geometric) == (2, 3)
+    assert counted(found.disagree) == (2, 3)
+    assert counted(found.within_uncertainty) == (1, 3)
+    assert found.end_joints == 2
 
 
 def test_a_threshold_may_be_given() -> None:

@@ -124,14 +124,21 @@ def test_json_has_the_contracts_keys() -> None:
     assert reading.reading is not None
     data = json.loads(json.dumps(reading.reading.as_json()))
     assert list(data) == [
-        "photo", "sha256", "width", "height", "fitting", "seams", "verdict", "quality",
-        "seen_fraction", "model", "seconds",
+        "photo", "sha256", "width", "height", "fitting", "seams", "end_joints", "verdict",
+        "quality", "shape", "seen_fraction", "model", "seconds",
     ]  # fmt: skip
     assert set(data["verdict"]) == {
-        "reading", "confidence", "fabricated_probability", "reasons", "next_step",
+        "reading", "confidence", "fabricated_probability", "reasons", "evidence",
+        "next_step",
     }  # fmt: skip
+    assert [each["sentence"] for each in data["verdict"]["evidence"]] == data["verdict"]["reasons"]
+    assert set(data["verdict"]["evidence"][0]) == {"sentence", "place", "source"}
     assert set(data["seams"][0]) == {
-        "orientation", "confidence", "length_px", "surface_angle_deg", "path",
+        "orientation", "confidence", "length_px", "surface_angle_deg", "path", "surface",
+    }  # fmt: skip
+    assert set(data["seams"][0]["surface"]) == {
+        "part", "along", "around_deg", "orientation", "angle_deg", "angle_uncertainty_deg",
+        "length_share", "share_of",
     }  # fmt: skip
 
 

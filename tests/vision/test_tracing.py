@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from fittings.words import Kind, Orientation, Part
 from vision.network import Maps
-from vision.surface import seam_angle_deg, seen_fraction, surface_direction_deg
+from vision.surface import seen_fraction
 from vision.tracing import path_length, trace
 
 
@@ -40,14 +40,6 @@ def test_a_straight_band_keeps_its_length_and_orientation() -> None:
     assert not band.closed
     assert band.length == pytest.approx(60, abs=6)
     assert np.abs(band.path[:, 0] - 61.5).max() < 1.0
-    assert seam_angle_deg(band, flat_maps(seam), Kind.ELBOW) == pytest.approx(90, abs=3)
-
-
-def test_a_band_along_the_part_measures_zero() -> None:
-    seam = np.zeros((96, 128))
-    seam[40:43, 10:110] = Orientation.LONGITUDINAL.label
-    (band,) = trace(flat_maps(seam))
-    assert seam_angle_deg(band, flat_maps(seam), Kind.ELBOW) == pytest.approx(0, abs=3)
 
 
 def test_a_ring_closes_and_has_its_whole_girth() -> None:
@@ -95,17 +87,6 @@ def test_turning_and_mirroring_keep_orientation_and_length(
     assert [b.length for b in before] == pytest.approx([b.length for b in after], abs=2.5)
 
 
-@settings(max_examples=60)
-@given(st.floats(0.0, 90.0), st.floats(-np.pi, np.pi))
-def test_direction_of_a_helix_on_a_cylinder(angle_deg: float, start_rad: float) -> None:
-    """A helix of a known angle, across the seam of the angle's own wrap: closed form."""
-    t = np.linspace(0.0, 1.0, 50)
-    along = t * np.cos(np.radians(angle_deg)) / 4.0
-    around = start_rad + t * np.sin(np.radians(angle_deg))
-    wrapped = np.arctan2(np.sin(around), np.cos(around))
-    assert surface_direction_deg(along, wrapped, 4.0) == pytest.approx(angle_deg, abs=0.1)
-
-
 def test_seen_fraction_counts_cells() -> None:
     """Half a turn of the whole length is half the surface; half of that length a quarter."""
     whole = flat_maps(np.zeros((96, 128)))
@@ -125,21 +106,3 @@ def test_seen_fraction_counts_cells() -> None:
 
 def test_length_of_a_path() -> None:
     assert path_length(np.array([[0.0, 0.0], [3.0, 4.0], [3.0, 10.0]])) == pytest.approx(11.0)
-
-
-def test_a_network_that_is_torn_about_the_place_measures_nothing() -> None:
-    seam = np.zeros((96, 128))
-    seam[20:80, 60:64] = Orientation.CIRCUMFERENTIAL.label
-    sure = flat_maps(seam)
-    torn = Maps(
-        part=sure.part,
-        seam=sure.seam,
-        along=sure.along,
-        around_cos=0.4 * sure.around_cos,
-        around_sin=0.4 * sure.around_sin,
-        kind=sure.kind,
-        fabricated_logit=0.0,
-    )
-    (band,) = trace(torn)
-    assert seam_angle_deg(band, torn, Kind.ELBOW) is None
-    assert seen_fraction(torn, Kind.ELBOW) == 0.0

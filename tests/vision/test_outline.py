@@ -1,0 +1,291 @@
+"""What the profile says of rendered pieces, against the shapes that they were made from.
+
+The scene's exact truth stands in for a perfect network; no weld is visible in any of these scenes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from fittings.geometry import mitre_cut_angle_deg, mitre_kink_deg
+from fittings.words import Construction, Kind, Part
+from synthetic.camera import looking_at
+from synthetic.native import native_stages
+from synthetic.render import render
+from synthetic.scene import Camera, Piece, Scene
+from vision.network import Maps
+from vision.outline import (
+    ElbowOutline,
+    OutlineEvidence,
+    ReducerOutline,
+    TeeOutline,
+    read_outline,
+    squashed,
+)
+from vision.outline_trial import Row, degraded, fabricated_shape, finished, summary
+from vision.truth import truth_maps
+
+WIDTH, HEIGHT = 256, 192
+HIGH_MM = 400.0
+
+ELBOW = Piece(kind=Kind.ELBOW, radius_mm=100.0, length_mm=270.0, bend_deg=90.0, stub_mm=15.0)
+TEE = Piece(
+    kind=Kind.TEE,
+    radius_mm=100.0,
+    second_radius_mm=70.0,
+    length_mm=190.0,
+    second_length_mm=190.0,
+    crotch_radius_mm=28.0,
+)
+REDUCER = Piece(
+    kind=Kind.REDUCER,
+    radius_mm=100.0,
+    second_radius_mm=55.0,
+    length_mm=220.0,
+    stub_mm=30.0,
+    second_stub_mm=30.0,
+    bell=1.0,
+    corner=0.3,
+)
+
+CONE = replace(
+    REDUCER,
+    construction=Construction.FABRICATED,
+    second_radius_mm=40.0,
+    length_mm=180.0,
+    steps=1.0,
+)
+
+
+def mitred(pieces: int) -> Piece:
+    return replace(
+        ELBOW,
+        construction=Construction.FABRICATED,
+        pieces=float(pieces),
+        cut_deg=mitre_cut_angle_deg(90, pieces),
+    )
+
+
+@cache
+def maps_of(piece: Piece, *, far: float = 1600.0) -> Maps:
+    """Maps of a piece that floats `HIGH_MM` over the ground, seen along its own z axis (elbow) or y
+    axis (tee, reducer), a little off square, from `far` mm."""
+    centres = {
+        Kind.ELBOW: (190.0, 0.0, 0.0),
+        Kind.TEE: (0.0, 0.0, 40.0),
+        Kind.REDUCER: (110.0, 0.0, 0.0),
+    }
+    middle = np.array(centres[piece.kind])
+    placed = replace(piece, position_mm=(0.0, 0.0, HIGH_MM))
+    target = middle + [0.0, 0.0, HIGH_MM]
+    square = np.array([0.0, 0.0, 1.0]) if piece.kind is Kind.ELBOW else np.array([0.0, -1.0, 0.0])
+    toward = square + 0.25 * np.array([0.7, 0.3, 0.4])
+    position = target + far * toward / np.linalg.norm(toward)
+    camera = Camera(
+        position_mm=tuple(float(v) for v in position),  # type: ignore[arg-type]
+        rotation=looking_at(position, target, 7.0),  # type: ignore[arg-type]
+        focal=1.5,
+    )
+    picture = render(Scene(pieces=(placed,), camera=camera), WIDTH, HEIGHT, run=native_stages())
+    return truth_maps(picture, piece.kind, fabricated=False)
+
+
+@cache
+def elbow_of(piece: Piece) -> ElbowOutline:
+    found = read_outline(maps_of(piece), Kind.ELBOW)
+    assert isinstance(found, ElbowOutline)
+    return found
+
+
+@cache
+def tee_of(crotch_mm: float) -> TeeOutline:
+    found = read_outline(maps_of(replace(TEE, crotch_radius_mm=crotch_mm)), Kind.TEE)
+    assert isinstance(found, TeeOutline)
+    return found
+
+
+@cache
+def reducer_of(piece: Piece) -> ReducerOutline:
+    found = read_outline(maps_of(piece), Kind.REDUCER)
+    assert isinstance(found, ReducerOutline)
+    return found
+
+
+def test_a_formed_elbow_is_an_arc_of_its_own_bend() -> None:
+    """ASME B16.9 long radius: 1.5 times the nominal size, here 270 mm over an OD of 200 mm."""
+    found = elbow_of(ELBOW)
+    assert found.pieces == 1
+    assert found.log_odds < -2.0
+    assert found.bend_deg == pytest.approx(90.0, abs=3.0)
+    assert found.bend_radius == pytest.approx(1.35, abs=0.05)
+    assert found.formed_off_px < found.mitred_off_px
+    assert "one arc" in found.sentence
+
+
+@pytest.mark.parametrize("pieces", [2, 3, 5])
+def test_a_mitred_elbow_shows_its_pieces_and_kinks(pieces: int) -> None:
+    """Kinks of twice the cut angle (`fittings.geometry`, ASME B31.3-2016 304.2.3)."""
+    found = elbow_of(mitred(pieces))
+    assert found.pieces == pieces
+    assert found.log_odds > 2.0
+    kink = mitre_kink_deg(90, pieces)
+    assert found.kink_deg == pytest.approx(kink, abs=2.5)
+    assert found.kink_spread_deg is not None
+    assert 0.0 < found.kink_spread_deg < 3.0
+    assert f"{pieces} straight pieces" in found.sentence
+    # Two to a mitre, at the extrados and at the intrados.
+    assert pieces - 1 <= len(found.places) <= 2 * (pieces - 1)
+
+
+def test_the_places_are_on_the_pieces_edge() -> None:
+    maps = maps_of(mitred(3))
+    on = maps.part[..., Part.BODY.label] > 0.5
+    for x, y in elbow_of(mitred(3)).places:
+        around = on[round(y) - 2 : round(y) + 3, round(x) - 2 : round(x) + 3]
+        assert around.any()
+        assert not around.all()
+
+
+@pytest.mark.parametrize("crotch_mm", [1.0, 18.0, 35.0])
+def test_a_crotchs_radius_is_measured(crotch_mm: float) -> None:
+    """Against the radius that the piece was made with, over the outlet's outside diameter."""
+    found = tee_of(crotch_mm)
+    assert found.crotch == pytest.approx(crotch_mm / 140.0, abs=0.04)
+    assert found.crotch_spread < 0.06
+
+
+def test_the_sharper_the_crotch_the_likelier_a_fabrication() -> None:
+    sharp, usual, wide = (tee_of(mm).log_odds for mm in (1.0, 18.0, 35.0))
+    assert sharp > usual > wide
+    assert sharp > 0.0 > wide
+
+
+def test_a_smooth_reducer_and_cones() -> None:
+    smooth = reducer_of(REDUCER)
+    assert smooth.corners == 0
+    assert smooth.log_odds < 0.0
+    cone = reducer_of(CONE)
+    assert cone.corners == 2
+    assert cone.log_odds > 0.0
+    # Half the cone's angle: 60 mm over a taper of 120 mm.
+    assert cone.corner_deg == pytest.approx(np.degrees(np.arctan(60.0 / 120.0)), abs=3.0)
+
+
+def mirrored(maps: Maps) -> Maps:
+    """The same piece in a mirror: `along` as it was, `around` turned the other way."""
+    return replace(
+        maps,
+        part=np.ascontiguousarray(maps.part[:, ::-1]),
+        seam=np.ascontiguousarray(maps.seam[:, ::-1]),
+        along=np.ascontiguousarray(maps.along[:, ::-1]),
+        around_cos=np.ascontiguousarray(maps.around_cos[:, ::-1]),
+        around_sin=-np.ascontiguousarray(maps.around_sin[:, ::-1]),
+    )
+
+
+def test_a_mirrored_piece_reads_the_same() -> None:
+    before = elbow_of(mitred(3))
+    after = read_outline(mirrored(maps_of(mitred(3))), Kind.ELBOW)
+    assert isinstance(after, ElbowOutline)
+    assert after.pieces == before.pieces
+    assert after.kink_deg == pytest.approx(before.kink_deg, abs=1.0)
+
+
+def test_blurred_and_noisy_maps_still_show_the_kinks() -> None:
+    rough = degraded(maps_of(mitred(3)), np.random.default_rng(4))
+    found = read_outline(rough, Kind.ELBOW)
+    assert isinstance(found, ElbowOutline)
+    assert found.pieces == 3
+
+
+def cropped(maps: Maps) -> Maps:
+    """The 36 by 36 pixels about the middle of the piece: hardly any of its edge is left."""
+    rows, columns = np.nonzero(maps.part[..., Part.BODY.label] > 0.5)
+    y, x = int(np.median(rows)) - 18, int(np.median(columns)) - 18
+    window = (slice(y, y + 36), slice(x, x + 36))
+    fields = ("part", "seam", "along", "around_cos", "around_sin")
+    return replace(maps, **{name: getattr(maps, name)[window] for name in fields})
+
+
+def without_surface(maps: Maps) -> Maps:
+    return replace(maps, around_cos=0.1 * maps.around_cos, around_sin=0.1 * maps.around_sin)
+
+
+@pytest.mark.parametrize(
+    ("maps", "why"),
+    [
+        (lambda: maps_of(ELBOW, far=16_000.0), "too small"),
+        (lambda: cropped(maps_of(ELBOW)), "cut off by the frame"),
+        (lambda: without_surface(maps_of(ELBOW)), "the network is torn about the surface"),
+        (lambda: maps_of(REDUCER), "another part than an elbow's"),
+    ],
+)
+def test_nothing_is_said_where_the_profile_cannot_show_it(maps, why: str) -> None:
+    kind = Kind.TEE if "another" in why else Kind.ELBOW
+    assert read_outline(maps(), kind) is None, why
+
+
+def test_no_fitting_no_outline() -> None:
+    assert read_outline(maps_of(ELBOW), Kind.NONE) is None
+
+
+def test_no_sentence_accepts_a_piece() -> None:
+    said: list[OutlineEvidence] = [
+        elbow_of(ELBOW),
+        elbow_of(mitred(3)),
+        tee_of(1.0),
+        tee_of(35.0),
+        reducer_of(REDUCER),
+    ]
+    for each in said:
+        assert each.sentence.startswith("Outline: ")
+        for word in ("accept", "safe", "genuine", "seamless", "approved"):
+            assert word not in each.sentence.lower()
+
+
+def test_squashed_keeps_sign_and_order() -> None:
+    gains = [-50.0, -3.0, 0.0, 3.0, 50.0]
+    out = [squashed(gain) for gain in gains]
+    assert out == sorted(out)
+    assert out[0] == -out[-1]
+    assert squashed(np.e - 1.0) == pytest.approx(1.0)
+
+
+def test_which_pieces_the_trial_counts() -> None:
+    formed_halves = replace(mitred(2), kinked=0.0)
+    assert fabricated_shape(ELBOW) is False
+    assert fabricated_shape(mitred(2)) is True
+    assert fabricated_shape(formed_halves) is None
+    welded = replace(mitred(3), cross_weld=replace(ELBOW.cross_weld, present=1.0))
+    bare = finished(Scene(pieces=(welded,)))
+    assert bare.pieces[0].cross_weld.present == 0.0
+    assert bare.pieces[0].cut_deg == welded.cut_deg
+
+
+def test_the_trials_counts() -> None:
+    """Four of five found above the highest formed one; Wilson's 95 % interval of 4 in 5 is 38 to 96
+    (Wilson 1927, `vision.metrics`)."""
+    scores = [(True, 3.0), (True, 2.0), (True, 1.5), (True, 1.2), (True, -1.0)]
+    scores += [(False, -2.0), (False, -0.5), (False, 1.0)]
+    rows = [
+        Row(
+            kind="elbow",
+            index=i,
+            maps="truth",
+            made=made,
+            hard=False,
+            features=(score, score),
+            log_odds=score,
+            figure=30.0 if made else 0.0,
+            true_figure=30.0 if made else 0.0,
+        )
+        for i, (made, score) in enumerate(scores)
+    ]
+    text = summary(rows, Kind.ELBOW, "truth")
+    assert "4 of 5 fabricated found = 80 % [38, 96]" in text
+    assert "8 of 8 pieces read" in text
+    assert "4 of 5 found, 1 of 3 alarms" in text

@@ -1,0 +1,216 @@
+"""A seam as a curve on the surface: its direction there, and what that direction makes of it.
+
+A curve is a line of points (`along`, `around`). The surface is unrolled by a length over radius,
+u = (along · length / radius, around in radians), so that an angle in u is an angle on the surface.
+A direction is fitted in u, but its misfit is measured where the noise is: in pixels of the map.
+Near a piece's limb one pixel is many degrees of `around`, and an unweighted fit would believe it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fittings.words import Orientation, Part
+
+Floats = NDArray[np.float64]
+
+LONGITUDINAL_BELOW_DEG, CIRCUMFERENTIAL_ABOVE_DEG = 30.0, 60.0
+"""A curve counts as along or around the part when its angle, with twice its uncertainty, stays on
+that side. Between them it is neither: a scratch, a mark, or a map that cannot tell."""
+
+MOST_UNCERTAIN_DEG = LONGITUDINAL_BELOW_DEG / 2.0
+"""An angle less certain than this could not be called either, whatever it is: it is not given."""
+
+TRACING_PX = 0.5
+"""Least error of a traced point across its seam, map pixels: a thinned band has whole ones."""
+
+CORRELATED_PX = 4.0
+"""Points of a traced path nearer than this err together: the path is smoothed over about as much
+(`vision.tracing`)."""
+
+_FAR_PX = 1.5
+"""A point this far off the line has half a near one's weight: three times `TRACING_PX`."""
+
+_ROUNDS = 4
+_GRID_DEG = np.arange(-90.0, 90.0, 1.0)
+
+
+class ShareOf(Enum):
+    """What a curve's length is a share of: as much of it as the photo shows."""
+
+    LENGTH = "visible length"
+    GIRTH = "visible girth"
+    ROOT = "visible root of the outlet"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurfaceCurve:
+    """A seam in its part's own coordinates.
+
+    `along` (0 to 1) and `around_deg` (unwrapped, so that neighbours differ by less than 180) have
+    one number for each point, in the order of the seam's path. `angle_deg` is 0 along the part's
+    centreline and 90 around it, with one standard deviation of uncertainty; None where that is more
+    than `MOST_UNCERTAIN_DEG`. `orientation` is what the coordinates alone make of the curve, None
+    where they cannot tell. `length_share` is the curve's extent over that of what the photo shows
+    of the same line, 0 to 1, and `share_of` which line that is; None without an angle or a root.
+    """
+
+    part: Part
+    along: tuple[float, ...]
+    around_deg: tuple[float, ...]
+    angle_deg: float | None
+    angle_uncertainty_deg: float
+    orientation: Orientation | None
+    length_share: float | None
+    share_of: ShareOf | None
+
+    def __post_init__(self) -> None:
+        if len(self.along) != len(self.around_deg) or len(self.along) < 2:
+            raise ValueError("a curve needs two points or more, each with along and around_deg")
+        if self.angle_deg is not None and not 0.0 <= self.angle_deg <= 90.0:
+            raise ValueError(f"an angle on the surface is 0 to 90 degrees, not {self.angle_deg}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Direction:
+    """A straight line fitted on the unrolled surface.
+
+    `signed_deg` is from `along` towards `around`, -90 to 90; `uncertainty_deg` one standard
+    deviation; `residual_px` the spread of the points about the line, map pixels.
+    """
+
+    signed_deg: float
+    uncertainty_deg: float
+    residual_px: float
+
+
+def direction(unrolled: Floats, per_pixel: Floats, length_px: float) -> Direction:
+    """The direction of a curve on the unrolled surface.
+
+    `unrolled` is (N, 2) and `per_pixel` (N, 2, 2) its derivative by image x and y at each point;
+    `length_px` is the traced length. A point's distance to the line n · u = c is, to first order,
+    (n · u - c) / |∇(n · u)| pixels (Sampson's distance). Points count by Cauchy's weight
+    1 / (1 + (distance / scale)²), and of the lines that several starts lead to, the one with the
+    most weight is the answer: where two seams were traced as one, as mitres are at a tight
+    intrados, the shorter is outvoted. As in any least-squares fit the weighted curvature there is
+    the inverse variance.
+
+    The uncertainty adds the fit's own and half the difference between the halves of the curve.
+    ValueError for fewer than 4 points.
+    """
+    if len(unrolled) < 4:
+        raise ValueError(f"a direction needs 4 points, got {len(unrolled)}")
+    whole = _fitted(unrolled, per_pixel, length_px)
+    half = len(unrolled) // 2
+    bend_deg = 0.0
+    if half >= 4:
+        parts = [
+            _fitted(unrolled[side], per_pixel[side], length_px / 2)
+            for side in (slice(None, half), slice(half, None))
+        ]
+        bend_deg = 0.5 * abs(_turn_deg(parts[0].signed_deg - parts[1].signed_deg))
+        # What the halves' own uncertainty explains is in the whole's already.
+        own = 0.5 * np.hypot(parts[0].uncertainty_deg, parts[1].uncertainty_deg)
+        bend_deg = float(np.sqrt(max(0.0, bend_deg**2 - own**2)))
+    return Direction(
+        signed_deg=whole.signed_deg,
+        uncertainty_deg=float(np.hypot(whole.uncertainty_deg, bend_deg)),
+        residual_px=whole.residual_px,
+    )
+
+
+def _turn_deg(difference_deg: float) -> float:
+    """The difference of two undirected lines, -90 to 90."""
+    return (difference_deg + 90.0) % 180.0 - 90.0
+
+
+def _fitted(unrolled: Floats, per_pixel: Floats, length_px: float) -> Direction:
+    height, steepness = _seen_across(unrolled, per_pixel, _GRID_DEG)
+    best: tuple[float, float, float, Floats] | None = None
+    for start in _starts(len(unrolled)):
+        kept = start
+        for _ in range(_ROUNDS):
+            costs, distances = _misfits(height, steepness, kept)
+            residuals = distances[costs.argmin()]
+            kept = 1.0 / (1.0 + (residuals / _FAR_PX) ** 2)
+        least_deg, curvature = _valley(_misfits(height, steepness, kept)[0])
+        cost = float((1.0 - kept).sum())
+        if best is None or cost < best[0]:
+            best = cost, least_deg, curvature, kept
+    assert best is not None
+    _, signed_deg, curvature, kept = best
+    there = _seen_across(unrolled, per_pixel, np.array([signed_deg]))
+    residuals = _misfits(*there, kept)[1][0]
+    spread_px = float(np.sqrt((kept * residuals**2).sum() / kept.sum()))
+    # Points that err together count once; two of them any line would fit.
+    count = length_px / CORRELATED_PX
+    if count <= 2.0:
+        variance = np.inf
+    else:
+        noise = max(TRACING_PX, spread_px) ** 2 * count / (count - 2.0)
+        variance = 2.0 * noise / (max(curvature, 1e-12) * count / len(unrolled))
+    return Direction(
+        signed_deg=signed_deg,
+        uncertainty_deg=float(min(90.0, np.sqrt(variance))),
+        residual_px=spread_px,
+    )
+
+
+def _seen_across(unrolled: Floats, per_pixel: Floats, angles_deg: Floats) -> tuple[Floats, Floats]:
+    """At each of G angles, n · u of each point and how much it changes per pixel, both (G, N)."""
+    angle = np.radians(angles_deg)
+    normal = np.stack([-np.sin(angle), np.cos(angle)])
+    steepness = np.linalg.norm(np.einsum("ig,nij->gnj", normal, per_pixel), axis=2)
+    return (unrolled @ normal).T, np.maximum(steepness, 1e-6)
+
+
+def _starts(count: int) -> list[Floats]:
+    """Weights to begin from: all points alike, and each overlapping third of them."""
+    window = max(4, count // 3)
+    starts = [np.ones(count)]
+    if window < count:
+        for first in range(0, count - window + 1, max(1, window // 2)):
+            only = np.full(count, 1e-3)
+            only[first : first + window] = 1.0
+            starts.append(only)
+    return starts
+
+
+def _misfits(height: Floats, steepness: Floats, kept: Floats) -> tuple[Floats, Floats]:
+    """Of the best line at each angle of the grid: the weighted sum of squared pixel distances (G,)
+    and the distances (G, N)."""
+    weight = kept / steepness**2
+    offset = (weight * height).sum(axis=1) / weight.sum(axis=1)
+    distance = (height - offset[:, None]) / steepness
+    return (kept * distance**2).sum(axis=1), distance
+
+
+def _valley(costs: Floats) -> tuple[float, float]:
+    """Where the costs on the grid are least (a parabola through the three about it), degrees, and
+    their second derivative there, per square degree."""
+    least = int(costs.argmin())
+    before, at, after = (costs[(least + step) % len(costs)] for step in (-1, 0, 1))
+    bend = before - 2.0 * at + after
+    shift = 0.5 * (before - after) / bend if bend > 1e-12 else 0.0
+    return _turn_deg(float(_GRID_DEG[least] + np.clip(shift, -0.5, 0.5))), float(bend)
+
+
+def orientation_of(angle_deg: float, uncertainty_deg: float) -> Orientation | None:
+    """Along or around the part, where the angle is sure enough to say."""
+    if angle_deg + 2.0 * uncertainty_deg <= LONGITUDINAL_BELOW_DEG:
+        return Orientation.LONGITUDINAL
+    if angle_deg - 2.0 * uncertainty_deg >= CIRCUMFERENTIAL_ABOVE_DEG:
+        return Orientation.CIRCUMFERENTIAL
+    return None
+
+
+def angle_range_deg(angle_deg: float, ratio: float, low: float, high: float) -> float:
+    """Half the range that an angle has when the length over radius, put at `ratio`, may be anything
+    from `low` to `high`: tan(angle) is inverse to it. 0 for an angle of 0 or 90."""
+    slope = np.tan(np.radians(min(angle_deg, 89.999999))) * ratio
+    ends = np.degrees(np.arctan(slope / np.array([low, high])))
+    return float(0.5 * abs(ends[0] - ends[1]))

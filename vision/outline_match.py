@@ -1,0 +1,214 @@
+"""Supposed shapes against one piece in the maps: which fits its outline and its surface best."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from fittings.words import Kind
+from vision.network import Maps
+from vision.outline_contour import Contour, biggest_piece, thinned
+from vision.outline_fit import (
+    POSE,
+    Fitted,
+    Model,
+    Number,
+    Places,
+    camera_place,
+    centred,
+    fit,
+    projected,
+    signed_distances,
+    to_map,
+)
+from vision.outline_start import MORE_STEPS, Start, places, refined, start
+
+Array = NDArray[np.float64]
+
+LEAST_POINTS = 30
+"""Outline points (about pixels of the map) that a fit needs."""
+
+LEAST_KEPT = 0.5
+"""Share of the outline that must lie where some shape of this kind could have its outline. The rest
+is what stands before the piece."""
+
+MOST_CUT = 0.75
+"""Share of the outline that the frame may cut off."""
+
+FIRM = 0.75
+"""Share of the kept points that the best shape must pass through, within three times the noise."""
+
+_POINTS = 160
+_GATE_PX = 4.0
+_LEAST_SURFACE_NOISE_PX = 0.3
+_HANG_TOGETHER = 5.0
+"""A map's errors hang together over large parts of a piece, so that some hundred places count as
+about ten: each is known that many times less well than the places scatter."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hypothesis:
+    """One supposed shape: `fabricated` or not, its model, the bounds of its numbers, and numbers to
+    begin from."""
+
+    name: str
+    fabricated: bool
+    model: Model
+    shape: tuple[Number, ...]
+    guesses: tuple[tuple[float, ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Piece:
+    """The biggest piece of a kind in the maps: its outline and the places that know where they lie
+    on the surface."""
+
+    contour: Contour
+    known: Places
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trial:
+    """A hypothesis and how its fit ended."""
+
+    hypothesis: Hypothesis
+    fitted: Fitted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Match:
+    """All trials of one piece. `points` (N, 2) are the outline's that were kept, map pixels, `kept`
+    their share."""
+
+    piece: Piece
+    points: Array
+    kept: float
+    surface_noise_px: float
+    trials: tuple[Trial, ...]
+
+    def best(self, fabricated: bool | None = None) -> Trial:
+        """The trial of least cost, of one side or of all."""
+        asked = [
+            t for t in self.trials if fabricated is None or t.hypothesis.fabricated == fabricated
+        ]
+        return min(asked, key=lambda trial: trial.fitted.cost)
+
+    @property
+    def firm(self) -> bool:
+        """Whether the best shape passes through most of the outline."""
+        return self.best().fitted.inliers >= FIRM
+
+
+def find_piece(maps: Maps, kind: Kind) -> Piece | None:
+    """The biggest piece of that kind; None where there is none, it is too small or cut off too far,
+    or its places on the surface are unknown."""
+    contour = biggest_piece(maps, kind)
+    if contour is None or len(contour.points) < 2 * LEAST_POINTS:
+        return None
+    known = places(maps, contour.mask)
+    if known is None or contour.frame_share > MOST_CUT:
+        return None
+    return Piece(contour=contour, known=known)
+
+
+def begin(piece: Piece, hypothesis: Hypothesis) -> Start | None:
+    """Where the coordinates alone put the shape; None where no camera sees it so."""
+    return start(piece.known, hypothesis.model.surface, hypothesis.guesses, hypothesis.shape)
+
+
+def kept_points(
+    piece: Piece, begun: list[tuple[Hypothesis, Start]]
+) -> tuple[Array, float, float] | None:
+    """Of the outline the points (N, 2) that lie near where some start puts it, their share, and how
+    far the surface's places scatter, in pixels. None where too few are left."""
+    least_off = min(s.off_px for _, s in begun)
+    outline = thinned(piece.contour.points, _POINTS)
+    near = np.minimum.reduce([_off_px(outline, piece.known.size, *pair) for pair in begun])
+    keep = near < max(_GATE_PX, 3.0 * least_off)
+    if keep.mean() < LEAST_KEPT or keep.sum() < LEAST_POINTS:
+        return None
+    noise = max(_LEAST_SURFACE_NOISE_PX, _HANG_TOGETHER * least_off)
+    return outline[keep], float(keep.mean()), noise
+
+
+def tried(
+    piece: Piece, points: Array, noise_px: float, hypothesis: Hypothesis, numbers: Array
+) -> Trial:
+    """The hypothesis fitted to outline and surface, from `numbers` on."""
+    fitted = fit(
+        points,
+        piece.known,
+        hypothesis.model,
+        hypothesis.shape,
+        numbers,
+        surface_noise_px=noise_px,
+    )
+    return Trial(hypothesis=hypothesis, fitted=fitted)
+
+
+def match(
+    piece: Piece, hypotheses: tuple[Hypothesis, ...], *, most_fabricated: int = 2
+) -> Match | None:
+    """Formed shapes against fabricated ones: the formed one that begins best and the few fabricated
+    ones that do. None where nothing fits most of the outline."""
+    begun = [(h, s) for h in hypotheses if (s := begin(piece, h)) is not None]
+    formed = _best_begun(piece, [pair for pair in begun if not pair[0].fabricated], 1)
+    fabricated = _best_begun(piece, [pair for pair in begun if pair[0].fabricated], most_fabricated)
+    if not formed or not fabricated:
+        return None
+    kept = kept_points(piece, formed + fabricated)
+    if kept is None:
+        return None
+    points, share, noise_px = kept
+    found = Match(
+        piece=piece,
+        points=points,
+        kept=share,
+        surface_noise_px=noise_px,
+        trials=tuple(tried(piece, points, noise_px, h, s.numbers) for h, s in formed + fabricated),
+    )
+    # What lost may only have got stuck: it goes once more from where the winner stands.
+    winner = found.best()
+    loser = found.best(not winner.hypothesis.fabricated)
+    size = POSE + len(loser.hypothesis.shape)
+    ends = winner.fitted.numbers[:size]
+    numbers = np.concatenate([ends, loser.fitted.numbers[len(ends) :]])
+    again = tried(piece, points, noise_px, loser.hypothesis, numbers)
+    if again.fitted.cost < loser.fitted.cost:
+        found = replace(found, trials=(*found.trials, again))
+    return found if found.firm else None
+
+
+def _best_begun(
+    piece: Piece, begun: list[tuple[Hypothesis, Start]], most: int
+) -> list[tuple[Hypothesis, Start]]:
+    """The best starts, twice as many as asked brought on before the choice."""
+    begun = sorted(begun, key=lambda pair: pair[1].off_px)[: 2 * most]
+    further = [
+        (h, refined(piece.known, h.model.surface, s.numbers, h.shape, steps=MORE_STEPS))
+        for h, s in begun
+    ]
+    return sorted(further, key=lambda pair: pair[1].off_px)[:most]
+
+
+def on_outline(found: Match, trial: Trial, ring: Array) -> Array:
+    """Where a closed ring round the piece, (K, 3) from its far side on, meets the outline: for each
+    half of it the point nearest to the outline's, (2, 2) map pixels."""
+    numbers = trial.fitted.numbers
+    drawn = to_map(ring, numbers, found.piece.known.size)
+    turned = np.roll(drawn[:-1], (len(ring) - 1) // 4, axis=0)
+    halves = np.array_split(turned, 2)
+    tree = cKDTree(found.points)
+    return np.stack([half[int(np.argmin(tree.query(half)[0]))] for half in halves])
+
+
+def _off_px(
+    outline: Array, size: tuple[int, int], hypothesis: Hypothesis, begun: Start
+) -> NDArray[np.float64]:
+    """Distances (N,) of outline points from where a start puts the outline."""
+    x = begun.numbers
+    strokes = projected(hypothesis.model.outline(camera_place(x), x[POSE:]), x)
+    return np.abs(signed_distances(centred(outline, size), strokes)) * max(size)
