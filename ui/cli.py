@@ -16,8 +16,13 @@ from fittings.words import ADVISORY
 from ui import (
     checks_command,
     dims_command,
+    import_command,
     known_options,
     order_command,
+    piece_command,
+    records_command,
+    report_command,
+    reuse_command,
     review_command,
     strength_command,
 )
@@ -361,7 +366,18 @@ def serve(
             typer.echo("Stopped.", err=True)
 
 
-for command in (order_command, review_command, dims_command, checks_command, strength_command):
+for command in (
+    piece_command,
+    reuse_command,
+    records_command,
+    import_command,
+    report_command,
+    order_command,
+    review_command,
+    dims_command,
+    checks_command,
+    strength_command,
+):
     command.add_to(app)
 
 
