@@ -142,7 +142,7 @@ def _true_reading(maps: Maps, kind: Kind, pixels: np.ndarray) -> PhotoReading:
         photo="rendered", sha256="", width=width, height=height, kind=kind, kind_confidence=1.0,
         seams=seams,
         verdict=Verdict(
-            reading=Reading.UNCLEAR, confidence=0.0, fabricated_probability=0.0, reasons=(),
+            reading=Reading.UNCLEAR, confidence=0.0, fabricated_probability=0.0, evidence=(),
             next_step="",
         ),
         quality=Quality(usable=True, problems=()), seen_fraction=0.0, model_version="",
