@@ -69,7 +69,7 @@ def sized(
         sheet = find_sheet(photo, maps.part.argmax(axis=-1) != Part.BACKGROUND.label)
         if sheet is None:
             said.append(
-                "No sheet of A4 paper was found: lay a white one flat on the ground beside the "
+                "No sheet of A4 paper was found: lay a white one flat on darker ground beside the "
                 "piece, all four corners in view."
             )
     try:

@@ -11,8 +11,9 @@ from vision.outline_match import Hypothesis, Match, Trial, find_piece, match, on
 from vision.outline_shapes import reducer, ring
 from vision.outline_surfaces import chord_profile, formed_profile, reducer_surface
 
-STEPS = (1, 2, 3)
-"""Cones between the straight ends of a fabricated one."""
+STEPS = (1, 3)
+"""Cones between the straight ends of a fabricated one. Two that halve the S are one straight cone
+to the eye, with a joint in its middle."""
 
 LEAST_ROUNDING = 0.08
 """How sharp a formed one's corners may be: the half width over which the slope changes, as a share
@@ -49,7 +50,7 @@ def _cones(eccentric: float, steps: int) -> Model:
 
 
 def hypotheses() -> tuple[Hypothesis, ...]:
-    """Concentric and eccentric, each formed and of one to three cones."""
+    """Concentric and eccentric, each formed and of one cone or three."""
     bevel = Number(low=0.0, high=0.4, middle=0.0, spread=0.15)
     shares = Number(low=0.01, high=0.4, middle=0.15, spread=0.15)
     body = (Number(low=0.25, high=0.97), Number(low=0.5, high=6.0), shares, shares, bevel, bevel)

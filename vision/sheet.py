@@ -43,6 +43,11 @@ MIN_SHARE, MAX_SHARE = 0.004, 0.7
 MAX_SATURATION = 70
 """Paper is white or greyish: 8-bit saturation, in warm light too."""
 
+BRIGHTER = 1.2
+"""A sheet is brighter than what is about it by this factor, as the picture's values go: paper
+throws back 0.8 or more of the light, dry concrete half of it, (0.8 / 0.5)^(1/2.2) = 1.24
+(reflectances from memory). On a light ground it is not found."""
+
 MAX_TAKEN = 0.5
 """Share of a sheet that the fitting may hide."""
 
@@ -192,9 +197,13 @@ def _quadrilaterals(
             cv2.fillConvexPoly(inside, np.rint(quad).astype(np.int32), 1)
             if taken[inside > 0].mean() > MAX_TAKEN:
                 continue
+            # Wide enough to reach over the joint between two tiles.
+            ring = (cv2.dilate(inside, np.ones((21, 21), np.uint8)) > 0) & (inside == 0)
+            white, about = float(np.median(value[inside > 0])), float(np.median(value[ring]))
+            if white < BRIGHTER * about:
+                continue
             # The edge is where the light is halfway between paper and ground.
-            ring = (cv2.dilate(inside, np.ones((9, 9), np.uint8)) > 0) & (inside == 0)
-            halfway = (np.median(value[inside > 0]) + np.median(value[ring])) / 2.0
+            halfway = (white + about) / 2.0
             middle = quad.mean(axis=0)
             again = _at_level(value, plain, float(halfway))
             yield min(
