@@ -28,13 +28,12 @@ from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE, Picture, render
 from synthetic.sample import sample_scene
 from synthetic.scene import Scene
 from vision.calibration import FEATURES
-from vision.judging import choose_kind
+from vision.judging import look
+from vision.known import NOTHING_KNOWN
 from vision.network import OnnxNetwork
 from vision.outline import read_outline
 from vision.photo import open_photo
 from vision.read import OPEN_SIDE_PX, for_network
-from vision.tracing import trace
-from vision.verdict import features
 
 TUNING_SEED = 910_001
 """Seed of the tuning scenes here; training's own tuning pictures have 900 001."""
@@ -87,7 +86,10 @@ def tuning_row(index: int, width: int = 640, height: int = 480) -> TuningRow:
     scene = sample_scene(np.random.default_rng([TUNING_SEED, index]))
     picture = render(scene, width, height, run=native_stages())
     photo = open_photo(png_bytes(picture), f"{index}.png", max_side_px=OPEN_SIDE_PX)
-    maps = _network()(for_network(photo))
+    pixels = for_network(photo)
+    found = look(
+        photo, pixels, _network()(pixels), kind_threshold=KIND_CONFIDENCE, known=NOTHING_KNOWN
+    )
     areas = [float((picture.truth.piece[0] == i + 1).sum()) for i in range(len(scene.pieces))]
     kind = scene.pieces[int(np.argmax(areas))].kind.value if scene.pieces else "none"
     read_kind = choose_kind(maps)[0]

@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, map_coordinates
 
 from fittings.words import Kind, Orientation, Part
 from vision.curves import SurfaceCurve
 from vision.network import Maps
+from vision.sampling import bilinear
 from vision.surface import LENGTH_OVER_RADIUS, part_fields
 from vision.tracing import Band
 
@@ -152,7 +152,9 @@ def _outline(
         inside = columns == column
         kept.append((at[inside].mean(), out[inside].max() + 0.5))
     turned = np.array(kept)
-    smooth = gaussian_filter1d(turned[:, 1:], 1.5, axis=0, mode="nearest")
+    smooth = cv2.GaussianBlur(
+        turned[:, 1:].copy(), (1, 13), sigmaX=0, sigmaY=1.5, borderType=cv2.BORDER_REPLICATE
+    )
     return np.asarray(turned[:, :1] * across + smooth * outward)
 
 
@@ -179,8 +181,7 @@ def pipe_likeness(pixels: NDArray[np.uint8], maps: Maps, end: End) -> float:
         steps = np.linspace(nearest, farthest, 12)[:, None] * end.width_px
         points = place[:, None] * end.across + (edge + steps)[..., None] * end.outward
         scale = np.array(pixels.shape[1::-1]) / np.array(maps.shape[::-1])
-        x, y = np.moveaxis((points + 0.5) * scale - 0.5, -1, 0)
-        values = map_coordinates(grey, [y, x], order=1, mode="constant", cval=np.nan)
+        values = bilinear(grey, (points + 0.5) * scale - 0.5, beyond=np.nan)
         return np.asarray(values.mean(axis=0))
 
     inside, beyond = profile(-0.3, -0.1), profile(0.12, 0.32)

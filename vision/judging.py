@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -40,21 +41,11 @@ def judged(
     `model` is the weights' version and sha256, `began_s` when the reading began by
     `time.perf_counter`, `known` what a person says of the photo.
     """
-    bands = trace(maps)
-    kind, kind_confidence = choose_kind(maps)
-    curves = [seam_curve(band, maps, kind) for band in bands]
-    joined = end_bands(pixels, maps, kind, bands, curves)
-    at_ends = [band for band, _ in joined]
-    own = [each for each in zip(bands, curves, strict=True) if each[0] not in at_ends]
-    # A joint to a pipe is none of the fitting's seams: the features see maps without it.
-    held = without(maps, at_ends) if at_ends else maps
-    sure = kind_confidence >= thresholds.kind
-    shape = measure_shape(photo, pixels, maps, kind, known, whole=sure)
-    probability = calibration.probability(
-        features(held, tuple(band for band, _ in own), shape.log_odds)
-    )
+    found = look(photo, pixels, maps, kind_threshold=thresholds.kind, known=known)
+    kind, kind_confidence, shape = found.kind, found.kind_confidence, found.shape
+    probability = calibration.probability(found.features)
     quality = judge(pixels, maps, kind, shape.detail)
-    seams = tuple(measured(band, curve, maps, photo) for band, curve in own)
+    seams = tuple(measured(band, curve, maps, photo) for band, curve in found.own)
     if kind is Kind.NONE:
         seams = ()
     verdict = decide(
@@ -81,8 +72,45 @@ def judged(
         model_version=model[0],
         model_sha256=model[1],
         seconds=time.perf_counter() - began_s,
-        end_joints=tuple(joint(band, end, maps, photo) for band, end in joined),
+        end_joints=tuple(joint(band, end, maps, photo) for band, end in found.joined),
         shape=shape,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Look:
+    """What a photo shows, before anything is made of it. `own` are the bands that are not joints to
+    a pipe, each with its curve on the surface; `features` is the evidence for a fabrication."""
+
+    kind: Kind
+    kind_confidence: float
+    own: tuple[tuple[Band, SurfaceCurve | None], ...]
+    joined: tuple[tuple[Band, End], ...]
+    shape: Shape
+    features: tuple[float, ...]
+
+
+def look(
+    photo: Photo, pixels: NDArray[np.uint8], maps: Maps, *, kind_threshold: float, known: Known
+) -> Look:
+    """Traces and measures; see `judged` for the arguments."""
+    bands = trace(maps)
+    kind, kind_confidence = choose_kind(maps)
+    curves = [seam_curve(band, maps, kind) for band in bands]
+    joined = end_bands(pixels, maps, kind, bands, curves)
+    at_ends = [band for band, _ in joined]
+    own = tuple(each for each in zip(bands, curves, strict=True) if each[0] not in at_ends)
+    # A joint to a pipe is none of the fitting's seams: the features see maps without it.
+    held = without(maps, at_ends) if at_ends else maps
+    sure = kind_confidence >= kind_threshold
+    shape = measure_shape(photo, pixels, maps, kind, known, whole=sure)
+    return Look(
+        kind=kind,
+        kind_confidence=kind_confidence,
+        own=own,
+        joined=tuple(joined),
+        shape=shape,
+        features=features(held, tuple(band for band, _ in own), shape.log_odds),
     )
 
 

@@ -16,7 +16,6 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from fittings.words import Kind
 from vision.network import Maps
@@ -195,6 +194,8 @@ def _fitted(places: _Places, start: Form) -> Proportions | None:
             *(numbers[-2:] - ends) / ENDS_SPREAD,
         ]
         return np.append((off * weight[:, None]).ravel(), expected)
+
+    from scipy.optimize import least_squares  # takes longer to import than most readings do
 
     try:
         found = least_squares(

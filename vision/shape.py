@@ -6,7 +6,7 @@ Each is its own module's; here they are measured together, and put as evidence a
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,11 +16,14 @@ from vision.detail import Detail
 from vision.detail import measure as measure_detail
 from vision.known import Known, Sized, sized
 from vision.network import Maps
-from vision.outline import OutlineEvidence, read_outline
 from vision.photo import Photo
 from vision.proportions import Proportions
 from vision.proportions import measure as measure_proportions
 from vision.standard_rows import AgainstRows, against_rows
+from vision.surface import place_is_known
+
+if TYPE_CHECKING:
+    from vision.outline import OutlineEvidence
 
 Place = tuple[float, float]
 
@@ -90,11 +93,12 @@ def measure_shape(
 ) -> Shape:
     """All measures of the piece of that kind in a photo that the network saw as `pixels`.
 
-    Without `whole` only the detail is measured: of a kind that is itself in doubt an outline and
-    proportions would say nothing.
+    Without `whole`, and where the network does not know where on the piece its pixels lie, only the
+    detail is measured: outline and proportions would say nothing, after long fits.
     """
     if kind is Kind.NONE:
         return NOTHING
+    whole = whole and place_is_known(maps)
     proportions = measure_proportions(maps, kind) if whole else None
     detail = measure_detail(
         pixels,
@@ -111,6 +115,14 @@ def measure_shape(
         detail=detail,
         known=sized(photo, maps, kind, known, proportions, detail) if whole else None,
     )
+
+
+def read_outline(maps: Maps, kind: Kind) -> OutlineEvidence | None:
+    """`vision.outline.read_outline`, imported when it is needed: it takes SciPy, which takes longer
+    to import than most readings do."""
+    from vision import outline
+
+    return outline.read_outline(maps, kind)
 
 
 def _proportions(shape: Shape) -> dict[str, Any]:

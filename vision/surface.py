@@ -8,7 +8,6 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
 
 from fittings.words import Kind, Orientation, Part
 from vision.curves import (
@@ -21,6 +20,7 @@ from vision.curves import (
     orientation_of,
 )
 from vision.network import Maps
+from vision.sampling import bilinear
 from vision.tracing import Band
 
 LENGTH_OVER_RADIUS = {
@@ -200,10 +200,22 @@ def _slope(field: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.stack([by_column, by_row], axis=-1).astype(np.float32)
 
 
+PLACE_LENGTH = 0.95
+"""Median length of (cosine, sine) over a piece from which on its shape is measured by them: a
+spread of sqrt(-2 ln 0.95) = 18° (circular standard deviation; Mardia and Jupp 2000, chapter 2)."""
+
+
+def place_is_known(maps: Maps) -> bool:
+    """Whether the network is sure enough, over the whole piece, where on it the pixels lie."""
+    outside = [part.label for part in (Part.BODY, Part.RUN, Part.OUTLET)]
+    on = np.isin(maps.part.argmax(axis=-1), outside)
+    lengths = np.hypot(maps.around_cos[on], maps.around_sin[on])
+    return bool(on.any() and np.median(lengths) >= PLACE_LENGTH)
+
+
 def _sampled(field: NDArray[Any], points: NDArray[np.float64]) -> NDArray[np.float64]:
     """Bilinear values at (N, 2) x, y; NaN beside a NaN."""
-    values = map_coordinates(field, [points[:, 1], points[:, 0]], order=1, mode="nearest")
-    return np.asarray(values, np.float64)
+    return bilinear(field, points)
 
 
 # --------------------------------------------------------------------------- the outlet's root

@@ -18,6 +18,7 @@ from vision.known_length import LikelySize
 from vision.outline import ElbowOutline
 from vision.photo import open_photo
 from vision.shape import NOTHING, Shape, measure_shape
+from vision.surface import place_is_known
 
 MAPS = flat_maps(np.zeros((96, 128)))
 PHOTO = open_photo(encoded(picture(512, 384), "PNG"), "x.png")
@@ -87,3 +88,8 @@ def test_of_a_doubtful_kind_only_the_detail_is_measured(monkeypatch: pytest.Monk
     assert found.detail is not None
     assert found.log_odds == 0.0
     assert measure_shape(PHOTO, pixels, MAPS, Kind.NONE, NOTHING_KNOWN) is NOTHING
+    # Nor where the network is torn between places: its cosine and sine are short there.
+    torn = replace(MAPS, around_cos=0.9 * MAPS.around_cos, around_sin=0.9 * MAPS.around_sin)
+    assert place_is_known(MAPS)
+    assert not place_is_known(torn)
+    assert measure_shape(PHOTO, pixels, torn, Kind.ELBOW, NOTHING_KNOWN).log_odds == 0.0
