@@ -31,7 +31,6 @@ from vision.calibration import FEATURES
 from vision.judging import look
 from vision.known import NOTHING_KNOWN
 from vision.network import OnnxNetwork
-from vision.outline import read_outline
 from vision.photo import open_photo
 from vision.read import OPEN_SIDE_PX, for_network
 
@@ -92,15 +91,12 @@ def tuning_row(index: int, width: int = 640, height: int = 480) -> TuningRow:
     )
     areas = [float((picture.truth.piece[0] == i + 1).sum()) for i in range(len(scene.pieces))]
     kind = scene.pieces[int(np.argmax(areas))].kind.value if scene.pieces else "none"
-    read_kind = choose_kind(maps)[0]
-    outline = read_outline(maps, read_kind)
-    log_odds = 0.0 if outline is None else outline.log_odds
     return TuningRow(
         index=index,
-        features=features(maps, trace(maps), log_odds),
+        features=found.features,
         fabricated=fabrication_visible(scene, picture),
         kind=kind,
-        read_kind=read_kind.value,
+        read_kind=found.kind.value,
     )
 
 
