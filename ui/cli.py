@@ -110,7 +110,7 @@ Examples:
 
   seamtriage screen piece-07-left.jpg --nps 6 --length 300mm --from 212,1480 --to 1630,1502
 
-A folder is walked in sorted order, a ZIP archive and the photographs in a PDF are read as they are.
+A folder is walked in sorted order, ZIP archives and the photographs in PDF and Word (.docx) files too.
 Exit codes: 0 every photo was read, 3 some could not be, 2 wrong usage, 1 the job failed. What a
 photo shows never changes the exit code."""
 )
