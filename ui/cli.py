@@ -110,9 +110,9 @@ Examples:
 
   seamtriage screen piece-07-left.jpg --nps 6 --length 300mm --from 212,1480 --to 1630,1502
 
-A folder is walked in sorted order, ZIP archives and the photographs in PDF and Word (.docx) files too.
-Exit codes: 0 every photo was read, 3 some could not be, 2 wrong usage, 1 the job failed. What a
-photo shows never changes the exit code."""
+A folder is walked in sorted order; ZIP archives, and the photographs in PDF and Word (.docx) files,
+are read as they are. Exit codes: 0 every photo was read, 3 some could not be, 2 wrong usage, 1 the
+job failed. What a photo shows never changes the exit code."""
 )
 def screen(
     sources: Annotated[

@@ -40,8 +40,8 @@ def test_collages_leave_the_truth_and_the_pieces_alone(batches: tuple[dict, dict
     plain, collaged = batches
     for name in ("part", "along", "around_cos", "around_sin", "kind"):
         assert torch.equal(plain[name], collaged[name]), name
-    # What is asked of a seam follows from the contrast in the finished picture, where the blur mixes
-    # in what lies behind: at the thresholds it may change.
+    # What is asked of a seam follows from the contrast in the finished picture, where the blur
+    # mixes in what lies behind: at the thresholds it may change.
     differs = (plain["seam_weight"] != collaged["seam_weight"]).flatten(1).any(1)
     assert int(differs.sum()) <= 2
     at = collage_places(32)
