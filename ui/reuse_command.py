@@ -181,5 +181,7 @@ def _print(pairs: list[Pair], count: int) -> None:
         console.print(table)
     photos = "photo" if count == 1 else "photos"
     noun = "pair" if len(pairs) == 1 else "pairs"
-    console.print(Text(f"{count} {photos} looked through; {len(pairs)} {noun} of the same picture."))
+    console.print(
+        Text(f"{count} {photos} looked through; {len(pairs)} {noun} of the same picture.")
+    )
     console.print(Text(ADVISORY, style="bold"))

@@ -30,6 +30,12 @@ squares are too small by its root."""
 LEAST_GAIN = 2.0
 """Difference of log likelihoods below which the view shows neither shape: e² is about 7 to 1."""
 
+EDGE_ROUNDING = 0.4
+"""By how much of the width of the map's edge a crotch's radius is uncertain (one standard
+deviation). A square corner blurred by a Gaussian of spread s is cut, at one half, 0.77 s from the
+corner on its diagonal, as by a radius of 1.86 s, and the edge is 2.51 s wide by its steepest slope:
+0.74 of that is taken as two standard deviations. Worked out from the Gaussian's integral."""
+
 WIDEST_CROTCH = 0.12
 """Spread of a crotch's radius, in outside diameters, from which on the view does not show it."""
 
@@ -263,6 +269,9 @@ def crotch_size(found: Match) -> tuple[float, float, float] | None:
     sizes = np.array([outline_tee.crotch_of(t) for t in trials]) / 2.0
     costs = np.array([t.fitted.cost for t in trials]) / _per_point(found)
     weight = np.exp(-0.5 * (costs - costs.min()))
+    # A map that is not sharp rounds corners by itself.
+    blur = EDGE_ROUNDING * found.piece.contour.edge_px / outline_tee.outlet_px(found)
+    weight = np.exp(-0.5 * ((sizes[:, None] - sizes) / max(blur, 1e-6)) ** 2) @ weight
     weight /= weight.sum()
     mean = float((weight * sizes).sum())
     spread = float(np.sqrt((weight * (sizes - mean) ** 2).sum()))

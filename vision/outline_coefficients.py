@@ -33,6 +33,6 @@ class CrotchSize:
     least_bead_gain: float
 
 
-MITRE_KINKS = Contrast(offset=0.0, outline=1.0, surface=1.0)
+MITRE_KINKS = Contrast(offset=-2.1, outline=1.67, surface=0.78)
 CONE_CORNERS = Contrast(offset=0.0, outline=1.0, surface=1.0)
 CROTCH_SIZE = CrotchSize(offset=-5.0, size=-2.0, floor=0.02, bead=2.0, least_bead_gain=15.0)

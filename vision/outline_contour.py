@@ -25,11 +25,13 @@ EDGE_PX = 1.5
 class Contour:
     """`points` (N, 2) float, x then y, map pixels with pixel centres at whole numbers: the outside
     edge of the piece's surface, without what lies on the frame's edge. `mask` (H, W) bool is the
-    piece, `frame_share` the share of its edge that the frame cuts off."""
+    piece, `frame_share` the share of its edge that the frame cuts off. `edge_px` is how wide the
+    edge is in the map, from surely piece to surely none: corners are rounded by about as much."""
 
     points: NDArray[np.float64]
     mask: NDArray[np.bool_]
     frame_share: float
+    edge_px: float
 
 
 def biggest_piece(maps: Maps, kind: Kind) -> Contour | None:
@@ -53,7 +55,21 @@ def biggest_piece(maps: Maps, kind: Kind) -> Contour | None:
         return None
     whole = max(contours, key=len)[:, ::-1] - 1.0
     cut = (whole < EDGE_PX).any(axis=1) | (whole > np.array([w, h]) - 1.0 - EDGE_PX).any(axis=1)
-    return Contour(points=whole[~cut], mask=mask, frame_share=float(cut.mean()))
+    points = whole[~cut]
+    return Contour(
+        points=points,
+        mask=mask,
+        frame_share=float(cut.mean()),
+        edge_px=_edge_px(chance, points) if len(points) else np.inf,
+    )
+
+
+def _edge_px(chance: NDArray[np.float64], points: NDArray[np.float64]) -> float:
+    """One over the median slope of the probability along the outline."""
+    slope = np.hypot(*np.gradient(chance))
+    columns, rows = np.rint(points).astype(int).T
+    inside = slope[np.clip(rows, 0, chance.shape[0] - 1), np.clip(columns, 0, chance.shape[1] - 1)]
+    return float(1.0 / max(np.median(inside), 1e-3))
 
 
 def thinned(points: NDArray[np.float64], most: int) -> NDArray[np.float64]:

@@ -119,6 +119,12 @@ def begin(piece: Piece, hypothesis: Hypothesis) -> Start | None:
     return start(piece.known, hypothesis.model.surface, hypothesis.guesses, hypothesis.shape)
 
 
+def brought_on(piece: Piece, hypothesis: Hypothesis, begun: Start) -> Start:
+    """The start after more steps."""
+    surface = hypothesis.model.surface
+    return refined(piece.known, surface, begun.numbers, hypothesis.shape, steps=MORE_STEPS)
+
+
 def kept_points(
     piece: Piece, begun: list[tuple[Hypothesis, Start]]
 ) -> tuple[Array, float, float] | None:
@@ -187,10 +193,7 @@ def _best_begun(
 ) -> list[tuple[Hypothesis, Start]]:
     """The best starts, twice as many as asked brought on before the choice."""
     begun = sorted(begun, key=lambda pair: pair[1].off_px)[: 2 * most]
-    further = [
-        (h, refined(piece.known, h.model.surface, s.numbers, h.shape, steps=MORE_STEPS))
-        for h, s in begun
-    ]
+    further = [(h, brought_on(piece, h, s)) for h, s in begun]
     return sorted(further, key=lambda pair: pair[1].off_px)[:most]
 
 

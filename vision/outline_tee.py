@@ -12,6 +12,7 @@ from vision.outline_match import (
     Match,
     Trial,
     begin,
+    brought_on,
     find_piece,
     kept_points,
     tried,
@@ -80,6 +81,7 @@ def measure(maps: Maps) -> Match | None:
     begun = begin(piece, middle)
     if begun is None:
         return None
+    begun = brought_on(piece, middle, begun)
     kept = kept_points(piece, [(middle, begun)])
     if kept is None:
         return None
@@ -113,6 +115,12 @@ def _with(numbers: Array, hypothesis: Hypothesis) -> Array:
 def crotch_of(trial: Trial) -> float:
     """Crotch radius of a trial in outlet radii."""
     return float(trial.fitted.shape[_CROTCH])
+
+
+def outlet_px(found: Match) -> float:
+    """The outlet's outside diameter in map pixels, at the distance of the piece's middle."""
+    numbers = found.best().fitted.numbers
+    return float(2.0 * numbers[POSE] * np.exp(numbers[5]) * max(found.piece.known.size))
 
 
 def crotches(found: Match, trial: Trial) -> Array:

@@ -238,7 +238,7 @@ def coefficients(rows: Sequence[Row], kind: Kind) -> str:
     ]
     x = np.array([r.features for r in asked])
     y = np.array([r.made for r in asked])
-    model = LogisticRegression(C=10.0, class_weight="balanced").fit(x, y)
+    model = LogisticRegression(C=1.0, class_weight="balanced").fit(x, y)
     weights = ", ".join(f"{value:.2f}" for value in model.coef_[0])
     return f"{kind.value}: offset {model.intercept_[0]:.2f}, weights {weights} ({len(asked)} rows)"
 

@@ -105,6 +105,13 @@ def test_another_view_of_a_plane_is_another_picture() -> None:
         assert matches([originals()[number], signed(np.asarray(moved, np.uint8))]) == []
 
 
+def test_a_plane_from_afar_is_another_picture() -> None:
+    """Seen slanting from far away flat ground is squeezed one way, which no copy is so much."""
+    for number in range(COUNT):
+        slanting = cv2.resize(sample(number), (640, 330), interpolation=cv2.INTER_AREA)
+        assert matches([originals()[number], signed(np.asarray(slanting, np.uint8))]) == []
+
+
 def test_mirrored_descriptors_are_those_of_the_mirrored_picture() -> None:
     """OpenCV's own, computed on the mirrored pixels, where both find the same points."""
     grey = cv2.cvtColor(sample(1), cv2.COLOR_RGB2GRAY)[:360, :480]
