@@ -10,7 +10,6 @@ import io
 import os
 import unicodedata
 import zipfile
-import zlib
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
@@ -221,10 +220,10 @@ def _read_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, name: str) -
     try:
         with archive.open(member) as stream:
             data = stream.read(MAX_FILE_BYTES + 1)  # what it unpacks to, whatever it declares
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError) as error:
-        return _failed(errors.DamagedSource(name, f"is damaged ({error})."))
     except (NotImplementedError, RuntimeError) as error:
         return _failed(errors.UnsupportedPicture(name, f"can't be unpacked ({error})."))
+    except Exception as error:  # each way of packing fails in its own ways
+        return _failed(errors.DamagedSource(name, f"is damaged ({error})."))
     if len(data) > MAX_FILE_BYTES:
         return _failed(_file_too_large(name))
     return Found(name=name, content=data)

@@ -305,7 +305,7 @@ def archive(rng: Rng) -> Case:
         again = io.BytesIO()
         with zipfile.ZipFile(again, "w", zipfile.ZIP_DEFLATED) as made:
             made.writestr("inner.zip", data)
-            made.writestr("inner.jpg", data)
+            made.writestr("beside.jpg", photos()["plain.jpg"])
         data = again.getvalue()
     harm = int(rng.integers(5))
     if harm == 0:

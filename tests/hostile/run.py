@@ -63,6 +63,8 @@ def main() -> int:
                     raise EOFError
                 fault, words, elapsed_s, peak_mb = ours.recv()
                 index += 1
+                if index % 100 == 0:
+                    print(f"{index} …", file=sys.stderr, flush=True)
                 tally.update(words)
                 slowest = max(slowest, (elapsed_s, name))
                 most_mb = max(most_mb, (peak_mb, name))

@@ -55,6 +55,20 @@ def test_a_harmed_archive_hides_no_sound_photo(tmp_path: Path) -> None:
     assert answer_to(made_case, put(made_case, tmp_path)).readings == 1
 
 
+@pytest.mark.usefixtures("reader")
+def test_a_member_packed_by_lzma_and_damaged_stops_nothing(tmp_path: Path) -> None:
+    """The unpacker's own LZMAError came through."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_LZMA) as made:
+        made.writestr("bad.jpg", corpus.photos()["plain.bmp"])
+        made.writestr("good.jpg", corpus.photos()["plain.jpg"])
+    data = bytearray(out.getvalue())
+    data[60:80] = bytes(20)
+    made_case = Case(name="a.zip", data=bytes(data))
+    answer = answer_to(made_case, put(made_case, tmp_path))
+    assert (answer.readings, answer.errors) == (1, ("damaged_source",))
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="other systems refuse such names")
 @pytest.mark.usefixtures("reader")
 def test_a_name_that_is_no_text_stops_nothing(tmp_path: Path) -> None:
