@@ -90,6 +90,8 @@ Examples:
 
   seamtriage export-lot "Pump house, delivery 3" --out pump-house-3.zip
 
+  seamtriage export-lot "Delivery 3" --out delivery-3.zip --records /srv/yard/records.sqlite
+
 The file holds the lot's journal with its hashes and every original photo, byte for byte: also the
 place and time that a camera wrote into them. Exit codes: 0 done, 1 the job failed, 2 wrong
 usage."""
@@ -99,6 +101,8 @@ IMPORT_HELP = """Take in a lot that another installation wrote to a file.
 Examples:
 
   seamtriage import-lot pump-house-3.zip
+
+  seamtriage import-lot pump-house-3.zip --records /srv/yard/records.sqlite
 
 Every entry, hash and photo is looked at first; of a file that was altered nothing is kept. Where
 the lot is here already, only what is new in the file is added. Exit codes: 0 done, 1 the job

@@ -24,6 +24,8 @@ Examples:
 
   seamtriage report "Delivery 3" --out delivery-3.pdf
 
+  seamtriage report "Delivery 3" --out delivery-3.pdf --force --records /srv/yard/records.sqlite
+
 A summary, then a page or more for each piece, the most suspect first: its photos with the seams
 drawn on them, why they were read so, physical checks, decisions, and the hash of every photo. It
 prints well in grey. The same records give the same file. Exit codes: 0 done, 1 the job failed, 2

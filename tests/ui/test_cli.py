@@ -177,11 +177,11 @@ def test_wrong_usage_is_exit_code_2(
 
 
 TRADE_COMMANDS = ("order", "review", "dims", "checks", "strength")
+NO_READING = ("render", "verify", "export-lot", "import-lot")  # these show none
+COMMANDS = [command.name or command.callback.__name__ for command in cli.app.registered_commands]
 
 
-@pytest.mark.parametrize(
-    "command", [(), ("screen",), ("render",), ("serve",), *((name,) for name in TRADE_COMMANDS)]
-)
+@pytest.mark.parametrize("command", [(), *((name,) for name in COMMANDS)])
 @pytest.mark.parametrize("flag", ["-h", "--help"])
 def test_help_gives_the_job_and_two_examples(
     monkeypatch: pytest.MonkeyPatch,
@@ -193,15 +193,16 @@ def test_help_gives_the_job_and_two_examples(
     text = capsys.readouterr().out
     examples = text.partition("Examples:")[2]
     assert examples.count("  seamtriage ") >= 2
+    if command and command[0] in NO_READING:
+        return
     caution = "Advisory only: " if command and command[0] in TRADE_COMMANDS else ADVISORY
-    assert command == ("render",) or caution in " ".join(text.split())
+    assert caution in " ".join(text.split())
 
 
 def test_every_command_stands_in_the_readme() -> None:
     readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
-    names = [command.name or command.callback.__name__ for command in cli.app.registered_commands]
-    assert len(names) >= 8
-    assert [name for name in names if f"seamtriage {name}" not in readme] == []
+    assert len(COMMANDS) >= 20
+    assert [name for name in COMMANDS if f"seamtriage {name}" not in readme] == []
 
 
 def test_render_writes_pictures_and_truth_and_spares_what_is_there(

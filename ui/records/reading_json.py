@@ -81,9 +81,7 @@ def _evidence(verdict: Mapping[str, Any]) -> tuple[Evidence, ...]:
     if "evidence" not in verdict:
         seam_map, whole = EvidenceSource.SEAM_MAP, EvidenceSource.WHOLE_PICTURE
         return tuple(
-            Evidence(
-                sentence=each, source=seam_map if each.startswith(seam_map.title) else whole
-            )
+            Evidence(sentence=each, source=seam_map if each.startswith(seam_map.title) else whole)
             for each in verdict["reasons"]
         )
     return tuple(
