@@ -17,8 +17,8 @@ INTRODUCTION = (
     "run meet* speak of fabrication from pipe. The photos stay on this machine."
 )
 UPLOAD_HELP = (
-    "JPEG, PNG, WebP, TIFF or HEIC; also a ZIP archive of photos, or a PDF or Word (.docx) file that "
-    "holds some. "
+    "JPEG, PNG, WebP, TIFF or HEIC; also a ZIP archive of photos, or a PDF or Word (.docx) file "
+    "that holds some. "
     "Fill the frame with one piece, in even light, and take it from several sides."
 )
 SAMPLE_NOTE = "Rendered picture, not a photograph."
