@@ -9,7 +9,7 @@ import signal
 import struct
 import zlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -76,7 +76,7 @@ class StandInReader:
         self.network(photo.pixels)
         red = float(photo.pixels[..., 0].mean() / (1.0 + photo.pixels.sum(axis=2).mean()))
         found = red > 0.4
-        return a_reading(
+        reading = a_reading(
             photo.width,
             photo.height,
             photo=photo.name,
@@ -84,6 +84,7 @@ class StandInReader:
             probability=min(1.0, red),
             orientations=tuple(Orientation) if found else (),
         )
+        return replace(reading, model_version=self.version, model_sha256=self.sha256)
 
 
 def a_reading(

@@ -28,7 +28,7 @@ from vision.piece import read_piece
 from vision.piece_json import piece_json
 from vision.piece_photo import PieceView, view_of
 from vision.read import Outcome, Reader
-from vision.reading import PhotoError
+from vision.reading import PhotoError, PhotoReading
 from vision.view_drawing import views_bytes
 from vision.views import next_views
 
@@ -87,11 +87,13 @@ class ViewingReader:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Together:
     """The photos of a piece read together. `reading` is what `seamtriage piece --json` prints,
-    `photos` the sorted hashes of the photos that it is of; the drawings are PNG files, None where
+    `photos` the sorted hashes of the photos that it is of, `answers` what each of them by itself
+    reads as, by its uid; the drawings are PNG files, None where
     no photo could be placed on the surface."""
 
     piece: str
     photos: tuple[str, ...]
+    answers: dict[str, PhotoReading | PhotoError] = field(repr=False)
     reading: dict[str, Any] = field(repr=False)
     development_png: bytes | None = field(repr=False)
     next_views_png: bytes | None = field(repr=False)
@@ -114,6 +116,7 @@ def read_together(
     views: list[PieceView] = []
     unread: list[PhotoError] = []
     opened: list[str] = []
+    answers: dict[str, PhotoReading | PhotoError] = {}
     for done, photo in enumerate(file.photos):
         if progress is not None:
             progress(done, photo.name)
@@ -124,6 +127,7 @@ def read_together(
             continue
         opened.append(photo.sha256)
         view = reader.view(data, photo.name)
+        answers[photo.uid] = view.reading if isinstance(view, PieceView) else view
         if isinstance(view, PieceView):
             views.append(view)
         else:
@@ -136,6 +140,7 @@ def read_together(
     return Together(
         piece=file.piece.uid,
         photos=tuple(sorted(opened)),
+        answers=answers,
         reading=piece_json(piece, asked, unread),
         development_png=None if surface is None else _small(development_bytes(piece)),
         next_views_png=None
@@ -149,8 +154,9 @@ def record_together(
 ) -> RecordedPieceReading | None:
     """Reads the photos of a piece together and records it, with its drawings.
 
-    Where the newest such reading is of the same photos by the same model, that one is given and
-    nothing is added. None where no photo can be read.
+    A photo that this model had not read by itself has that reading recorded too. Where the newest
+    such reading is of the same photos by the same model, that one is given and nothing is added.
+    None where no photo can be read.
     """
     told = told_together(file)
     if told is not None and not wants_reading(file, reader.sha256):
@@ -160,6 +166,11 @@ def record_together(
         return None
     if told is not None and told.photos == found.photos and _by(told.recorded, reader):
         return told.recorded  # a photo that is lost leaves nothing new to say
+    model: dict[str, str] = {"model_version": reader.version, "model_sha256": reader.sha256}
+    read = {each.photo for each in file.readings if each.model_sha256 == reader.sha256}
+    for photo, answer in found.answers.items():
+        if photo not in read:
+            records.add_reading(photo, answer, **model)
     drawings = {
         name: base64.b64encode(data).decode("ascii")
         for name, data in (
@@ -171,8 +182,7 @@ def record_together(
     return records.add_piece_reading(
         found.piece,
         {**found.reading, "read_from": list(found.photos), "drawings": drawings},
-        model_version=reader.version,
-        model_sha256=reader.sha256,
+        **model,
     )
 
 

@@ -18,8 +18,7 @@ def reasons(records: Records, file: PieceFile, told: ToldTogether | None) -> Non
     """Why the piece reads as it does, and the button that reads its photos together."""
     if told is not None:
         st.markdown(f"**Its photos together** ({counted(len(told.photos), 'photo')}):")
-        for sentence in told.reasons:
-            st.markdown(f"- {wording.escaped(sentence)}")
+        st.markdown("\n".join(f"- {wording.escaped(each)}" for each in told.reasons))
         for doubt in told.doubts:
             st.warning(wording.escaped(f"Look again: {doubt}"), icon=":material/help:")
     if not file.photos or (told is not None and told.is_of_all):

@@ -62,8 +62,8 @@ def _blocks(
         yield from piece_blocks(piece, facts.summaries[done], read_photo)
         told = told_together(piece)
         if told is not None and told.development_png is not None:
-            yield Heading(text="What was seen of the surface, unrolled", level=2)
-            caption = f"Piece {piece.piece.tag}. {told.drawing_in_words}"
+            # No heading: a page may end between it and so large a picture.
+            caption = f"What was seen of {piece.piece.tag}. {told.drawing_in_words}"
             yield Picture(data=told.development_png, caption=caption)
     if facts.loose:
         yield from _loose(facts, read_photo)

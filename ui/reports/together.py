@@ -11,7 +11,7 @@ from typing import Any
 
 from PIL import Image
 
-from fittings.words import Orientation, Reading, percent
+from fittings.words import Orientation, Part, Reading, percent
 from ui.records import PieceFile, RecordedPieceReading
 
 OF_OTHER_PHOTOS = (
@@ -110,9 +110,9 @@ def _in_words(facts: Mapping[str, Any]) -> str:
     kind = _object(facts.get("fitting")).get("kind", "piece")
     parts = _object(_object(facts.get("seen")).get("parts"))
     shown = "; ".join(
-        f"{part}: {percent(share)} seen"
-        for part, share in ((part, _share(value)) for part, value in parts.items())
-        if share is not None
+        f"{part.value}: {percent(share)} seen"
+        for part in Part
+        if (share := _share(parts.get(part.value))) is not None
     )
     seams = [_seam(each) for each in _list(facts.get("seams")) if isinstance(each, dict)]
     lines = f"Seams drawn: {'; '.join(seams)}." if seams else "No seam is drawn."
