@@ -6,7 +6,7 @@ import pytest
 from hypothesis import settings
 
 from tests.stand_in import StandInReader, encoded, picture
-from ui import loading
+from ui import loading, together
 
 settings.register_profile("repeatable", derandomize=True, deadline=None, max_examples=60)
 settings.register_profile("fuzz", deadline=None, max_examples=5000)  # new ones every time
@@ -29,6 +29,14 @@ def reader(monkeypatch: pytest.MonkeyPatch) -> StandInReader:
     stand_in = StandInReader()
     monkeypatch.setattr(loading, "load_reader", lambda: stand_in)
     return stand_in
+
+
+@pytest.fixture
+def quick_drawings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A blank in place of each drawing of a piece, for tests that do not look at them."""
+    blank = encoded(picture(8, 8), "PNG")
+    monkeypatch.setattr(together, "development_bytes", lambda _piece: blank)
+    monkeypatch.setattr(together, "views_bytes", lambda *_: blank)
 
 
 @pytest.fixture

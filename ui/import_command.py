@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from ui.importing.matching import Matcher, Preview, Rules
     from ui.importing.receiving import Received
     from ui.records import Lot, Records
+    from ui.together import PieceTold, ViewingReader
 
 EXIT_STOPPED = 130
 
@@ -40,7 +41,8 @@ SOURCES are photos, folders, ZIP archives, and PDF or Word (.docx) photo reports
 a photo belongs to the piece whose tag its folder or its file name has, or the words beside it in a
 document. In a pattern {{piece}} stands for the tag, * for any characters, ? for one, and / for a
 folder; capitals, blanks, dashes, underscores and zeros before a number make no difference. A photo
-that fits no piece, or two, is kept without one, to be matched by hand.
+that fits no piece, or two, is kept without one, to be matched by hand. Then the photos of each
+piece that has new ones are read together: one line more for each.
 
 Everything is kept as it is done. After a stop, the same command goes on where it stopped; without
 SOURCES it reads the photos that nobody has read. Exit codes: 0 done, 3 some photos could not be
@@ -101,7 +103,7 @@ def receive(
     records: RecordsOption = None,
     photos: PhotosOption = None,
     as_json: Annotated[
-        bool, typer.Option("--json", help="One JSON object per photo and line.")
+        bool, typer.Option("--json", help="One JSON object a line: per photo, then per piece.")
     ] = False,
 ) -> None:
     from ui.importing.incoming import from_paths
@@ -164,25 +166,29 @@ def _receive(
     *,
     as_json: bool,
 ) -> int:
-    """Takes the photos in and prints what became of each; returns the exit code."""
+    """Takes the photos in, then reads those of each piece together, and prints what became of
+    each; returns the exit code."""
     from ui.importing.incoming import from_paths
     from ui.importing.receiving import Receiver
     from ui.loading import load_reader
     from ui.terminal import progress_on_stderr
+    from ui.together import ViewingReader
     from vision.sources import photo_count
 
-    receiver = Receiver(records, lot.uid, load_reader(), matcher, by=by)
     counts = {"known": 0, "new": 0, "unread": 0, "unmatched": 0}
     code = 0
     try:
-        with progress_on_stderr(photo_count(paths), wanted=not sys.stdout.isatty()) as progress:
-            for each in receiver.receive(from_paths(paths), progress):
-                counts["known" if each.was_known else "new"] += each.photo is not None
-                counts["unread"] += each.is_unread
-                unmatched = each.photo is not None and each.photo.piece is None
-                counts["unmatched"] += unmatched
-                typer.echo(_json(_as_object(each)) if as_json else _line(each))
-                sys.stdout.flush()
+        with ViewingReader(load_reader()) as reader:
+            receiver = Receiver(records, lot.uid, reader, matcher, by=by)
+            with progress_on_stderr(photo_count(paths), wanted=not sys.stdout.isatty()) as progress:
+                for each in receiver.receive(from_paths(paths), progress):
+                    counts["known" if each.was_known else "new"] += each.photo is not None
+                    counts["unread"] += each.is_unread
+                    unmatched = each.photo is not None and each.photo.piece is None
+                    counts["unmatched"] += unmatched
+                    typer.echo(_json(_as_object(each)) if as_json else _line(each))
+                    sys.stdout.flush()
+            _together(records, lot, reader, as_json=as_json)
     except KeyboardInterrupt:
         typer.echo("seamtriage: stopped; what was finished is kept. Start it again.", err=True)
         code = EXIT_STOPPED
@@ -193,6 +199,33 @@ def _receive(
     )
     typer.echo(ADVISORY, err=True)
     return code or (EXIT_SOME_UNREAD if counts["unread"] else 0)
+
+
+def _together(records: Records, lot: Lot, reader: ViewingReader, *, as_json: bool) -> None:
+    """Reads the photos of each piece together where that is still to be done."""
+    from ui.terminal import progress_on_stderr
+    from ui.together import in_words, record_pieces, wanting
+
+    pieces = wanting(records, lot.uid, reader.sha256)
+    if not pieces:
+        return
+    count = f"{len(pieces)} piece{'' if len(pieces) == 1 else 's'}"
+    typer.echo(f"seamtriage: reading the photos of {count} together", err=True)
+    with progress_on_stderr(len(pieces), wanted=not sys.stdout.isatty()) as progress:
+        for done, told in enumerate(record_pieces(records, pieces, reader), start=1):
+            if progress is not None:
+                progress(done, told.tag)
+            typer.echo(_json(_piece_object(told)) if as_json else in_words(told))
+            sys.stdout.flush()
+
+
+def _piece_object(told: PieceTold) -> dict[str, Any]:
+    """`together` is what `seamtriage piece --json` prints, None where no photo could be read."""
+    recorded = told.recorded
+    facts = None if recorded is None else {**recorded.facts}
+    if facts is not None:
+        facts.pop("drawings", None)  # in the records and the report; a line here is to be read
+    return {"photo": None, "piece": told.tag, "together": facts}
 
 
 def _show_preview(found: Preview, matcher: Matcher, *, as_json: bool) -> None:

@@ -8,16 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from models.weights import WeightsError, load_weights
-from ui.screening import PhotoReader
 from vision.sources import PICTURE_SUFFIXES, Found, find_photos
 
 if TYPE_CHECKING:
     from vision.known import Known
+    from vision.read import Reader
 
 SAMPLES = Path(__file__).parent / "samples"
 
 
-def load_reader(known: Known | None = None) -> PhotoReader:
+def load_reader(known: Known | None = None) -> Reader:
     """The reader with the shipped weights, and with what is known of the photos it will be given;
     raises models.weights.WeightsError without the weights."""
     from vision.read import Reader  # brings onnxruntime, which only reading needs

@@ -7,11 +7,12 @@ from functools import partial
 import streamlit as st
 
 from fittings.words import percent
-from ui import panels, record_panels, shared, wording
+from ui import panels, record_panels, shared, together_panels, wording
 from ui.inspecting import doing, lines, sheet, shipment
 from ui.keys import Keys
 from ui.record_panels import LOTS_PAGE, PIECE_PAGE
 from ui.records import Decision, NotRecorded, Outcome, PieceFile, Records
+from ui.reports.together import told_together, word_of
 from ui.trade import answers
 
 _MARKED = "piece_marked"
@@ -33,10 +34,13 @@ def show() -> None:
     by = record_panels.person()
     record_panels.tell()
     photos, told = st.columns([3, 2], gap="large")
+    read = told_together(file)
     with photos:
         _photos(records, file)
+        together_panels.drawings(read)
     with told:
         _standing(file)
+        together_panels.reasons(records, file, read)
         _decide(file)
         _order(records, file, by)
         _checks(file, by)
@@ -89,7 +93,7 @@ def _photos(records: Records, file: PieceFile) -> None:
 
 def _standing(file: PieceFile) -> None:
     """What it reads as and what was decided, in two lines."""
-    word, probability = sheet.word_of(file)
+    word, probability = word_of(file)
     st.subheader("No reading yet" if word is None else word.title, anchor=False)
     if probability is not None:
         st.progress(probability, text=f"Fabricated, probability: **{percent(probability)}**")

@@ -12,6 +12,7 @@ from ui import cards, loading
 from ui.inspecting import sheet
 from ui.records import Photo, RecordedReading, Records, open_records
 from ui.screening import PhotoReader
+from vision.read import Reader
 from vision.reading import PhotoError, PhotoReading
 
 
@@ -27,7 +28,7 @@ class KeptOutcome:
 class KeepingReader:
     """Reads through a cache: the same bytes, name and model are read once."""
 
-    inner: PhotoReader
+    inner: Reader
 
     @property
     def version(self) -> str:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 import streamlit as st
 
 from models.weights import WeightsError
-from ui import desk, record_panels, shared, wording
+from ui import desk, record_panels, shared, together, wording
+from ui.importing.incoming import Upload
+from ui.importing.receiving import Receiver
 from ui.inspecting import doing, lines, shipment
 from ui.keys import Keys
 from ui.records import Lot, Records, RecordsError
+from ui.together import ViewingReader
 from ui.trade.answers import TradeTrouble
 
 
@@ -101,16 +105,24 @@ def _take_in(records: Records, lot: Lot, by: str) -> None:
         st.error(desk.NOTHING_GIVEN)
         return
     try:
-        reader = shared.reader()
-        taking = shipment.receiver(
-            records, lot.uid, reader, by=by, pattern=pattern or "", new_pieces=new_pieces
-        )
+        loaded = shared.reader().inner
     except WeightsError as error:
         st.error(wording.escaped(desk.model_trouble(error)))
         return
-    except TradeTrouble as trouble:
-        st.error(wording.escaped(str(trouble)))
-        return
+    with ViewingReader(loaded) as reader:
+        try:
+            taking = shipment.receiver(
+                records, lot.uid, reader, by=by, pattern=pattern or "", new_pieces=new_pieces
+            )
+        except TradeTrouble as trouble:
+            st.error(wording.escaped(str(trouble)))
+            return
+        if _received(taking, files):
+            _together(records, lot, reader)
+
+
+def _received(taking: Receiver, files: Sequence[Upload]) -> bool:
+    """Takes the photos in, each with its line; whether it came to the end."""
     tally = shipment.Tally()
     with st.status("Taking photos in …", expanded=True) as status:
         bar = st.progress(0.0)
@@ -124,9 +136,29 @@ def _take_in(records: Records, lot: Lot, by: str) -> None:
                 st.markdown(wording.escaped(shipment.line_of(each)))
         except RecordsError as error:
             status.update(label=f"Stopped: {error}", state="error")
-            return
+            return False
         bar.empty()
         status.update(label=tally.in_words, state="complete", expanded=bool(tally.unread))
+    return True
+
+
+def _together(records: Records, lot: Lot, reader: ViewingReader) -> None:
+    """Reads the photos of each piece together where that is still to be done."""
+    pieces = together.wanting(records, lot.uid, reader.sha256)
+    if not pieces:
+        return
+    count = lines.counted(len(pieces), "piece")
+    with st.status(f"Reading the photos of {count} together …", expanded=True) as status:
+        bar = st.progress(0.0)
+        try:
+            for done, told in enumerate(together.record_pieces(records, pieces, reader), start=1):
+                bar.progress(desk.share_done(done, len(pieces)), text=wording.escaped(told.tag))
+                st.markdown(wording.escaped(together.in_words(told)))
+        except RecordsError as error:
+            status.update(label=f"Stopped: {error}", state="error")
+            return
+        bar.empty()
+        status.update(label=f"Read together: {count}", state="complete", expanded=False)
 
 
 def _another_look(records: Records, listed: tuple[lines.PieceLine, ...]) -> None:

@@ -156,6 +156,32 @@ def test_a_check_is_recorded_and_shown_in_the_history(
     assert "Check: look and feel in the bore" in texts(page).replace("\\", "")
 
 
+def test_the_photos_of_a_piece_are_read_together_at_the_press_of_a_button(
+    page: AppTest, records: Records, suspect_jpeg: bytes, plain_jpeg: bytes
+) -> None:
+    lot, piece = a_lot(records, suspect_jpeg)
+    to(page, "piece", piece=piece)
+    assert not any("unrolled" in each.value for each in page.subheader)
+    page.button(key="read_together").click().run()
+    assert not page.exception
+    assert page.success[0].value == "Photos read together\\: Fabrication seam seen\\."
+    (recorded,) = records.piece_file(piece).piece_readings
+    said = texts(page).replace("\\", "")
+    for sentence in recorded.facts["verdict"]["reasons"]:
+        assert sentence in said
+    for view in recorded.facts["next_views"]:
+        assert view["sentence"] in said
+    assert recorded.facts["caution"] in said
+    alts = [each.proto.imgs[0].alt for each in page.image]
+    assert any(alt.startswith("The outside of the tee unrolled flat") for alt in alts)
+    assert all(each.key != "read_together" for each in page.button)
+    records.add_photo(lot, plain_jpeg, "right.jpg", piece=piece, by=BY)
+    page.run()
+    assert any("read them together again" in each.value for each in page.info)
+    assert any(each.key == "read_together" for each in page.button)
+
+
+@pytest.mark.usefixtures("quick_drawings")
 def test_a_shipment_is_taken_in_read_and_sorted(
     page: AppTest, records: Records, suspect_jpeg: bytes, plain_jpeg: bytes
 ) -> None:
@@ -179,6 +205,8 @@ def test_a_shipment_is_taken_in_read_and_sorted(
         pytest.skip("this Streamlit's test uploader keeps no folders")
     assert set(tags) == {"P-01", "P-02"}
     assert "Taken in: 3" in page.status[0].label
+    assert page.status[1].label == "Read together: 2 pieces"
+    assert all(records.piece_file(uid).piece_readings for uid in tags.values())
     assert any("Another look: 1 piece of 2" in each.value for each in page.subheader)
     assert "Request for photographs" in page.code[0].value
     labels = [each.label for each in page.get("download_button")]

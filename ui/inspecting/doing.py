@@ -6,7 +6,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from ui.order_files import OrderFileError, read_order_bytes
-from ui.records import Decision, NotTaken, Outcome, Photo, Records, RecordsError
+from ui.records import (
+    Decision,
+    NotTaken,
+    Outcome,
+    Photo,
+    PieceFile,
+    Records,
+    RecordsError,
+)
+from ui.records.rules import PROGRAM
+from ui.screening import Progress
+from ui.together import ViewingReader, record_together
 from ui.trade.answers import TradeTrouble, length_entered
 
 NO_NAME = "Write your name first: it stands beside everything that you record."
@@ -118,6 +129,20 @@ def decide(
         return f"Decision recorded: {decision.title}."
 
     return _done(by, add)
+
+
+def read_together(
+    records: Records, file: PieceFile, reader: ViewingReader, progress: Progress
+) -> Said:
+    """Reads the photos of a piece together; the program records it under its own name."""
+
+    def add() -> str:
+        recorded = record_together(records, file, reader, progress)
+        if recorded is None:
+            raise NotTaken("photos", "none of them could be read; take better ones in")
+        return f"Photos read together: {recorded.word.title}."
+
+    return _done(PROGRAM, add)
 
 
 def _done(by: str, add: Callable[[], str]) -> Said:

@@ -24,6 +24,7 @@ from fittings.words import Kind, Reading
 from ui.outputs import jpeg_bytes
 from ui.records import CHECK_KEYS, Damaged, NotRecorded, Photo, PieceFile, RecordedReading, Records
 from ui.reports.facts import kind_of
+from ui.reports.together import word_of
 from ui.screening import Screened
 from ui.trade.answers import Row, TradeTrouble, measured_rows
 from vision.errors import PhotoUnreadable
@@ -55,19 +56,6 @@ class Event:
     at: str
     by: str
     what: str
-
-
-def word_of(file: PieceFile) -> tuple[Reading | None, float | None]:
-    """What the piece reads as: its newest reading of all photos, or that of its worst photo."""
-    if file.piece_readings:
-        newest = file.piece_readings[-1]
-        return newest.word, newest.fabricated_probability
-    worst = max(
-        (each.reading.verdict for each in file.readings if each.reading is not None),
-        key=lambda verdict: verdict.fabricated_probability,
-        default=None,
-    )
-    return (None, None) if worst is None else (worst.reading, worst.fabricated_probability)
 
 
 def photos_worst_first(file: PieceFile) -> tuple[tuple[Photo, RecordedReading | None], ...]:

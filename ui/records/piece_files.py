@@ -73,10 +73,12 @@ def piece_list(connection: Connection, lot: str) -> tuple[terms.PieceSummary, ..
         row.photo: row for row in _newest_rows(connection, readings, readings.c.photo, lot)
     }
     photos: Counter[str] = Counter()
+    came: Counter[str] = Counter()
     read: dict[str, list[Row[Any]]] = defaultdict(list)
     for row in photo_rows:
         if row.piece is not None:
             photos[row.piece] += 1
+            came[row.piece] = max(came[row.piece], row.number)
             reading = reading_by_photo.get(row.photo)
             if reading is not None and reading.word is not None:
                 read[row.piece].append(reading)
@@ -106,6 +108,9 @@ def piece_list(connection: Connection, lot: str) -> tuple[terms.PieceSummary, ..
     for piece in views.pieces_of(connection, tables.pieces.c.lot == lot):
         worst = max(read[piece.uid], key=lambda row: row.fabricated_probability, default=None)
         said = together.get(piece.uid, worst)
+        if said is not None and worst is not None and came[piece.uid] > said.number:
+            # A photo that came after they were read together, and is more suspect, stands first.
+            said = max((said, worst), key=lambda row: row.fabricated_probability)
         ordered = kinds.get(piece.order_line or "")
         seen = Kind(worst.kind) if worst is not None else None
         found.append(

@@ -23,9 +23,11 @@ from ui.reports.paper import as_pdf
 from ui.reports.plain import as_text
 from ui.reports.readings import lot_csv, lot_json_lines
 from ui.reports.request import Wanted, view_request, wanted_of
+from ui.reports.together import ToldTogether, told_together
 
 __all__ = [
     "LotFacts",
+    "ToldTogether",
     "Wanted",
     "as_pdf",
     "as_text",
@@ -35,6 +37,7 @@ __all__ = [
     "lot_report",
     "notice",
     "notice_of",
+    "told_together",
     "view_request",
     "wanted_of",
 ]

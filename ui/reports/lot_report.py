@@ -22,19 +22,16 @@ from ui.reports.blocks import (
 from ui.reports.facts import NOT_READ, LotFacts, ordered_in_short, when
 from ui.reports.pictures import ReadPhoto, highlighted
 from ui.reports.piece_pages import piece_blocks
+from ui.reports.together import told_together
 
 UNDECIDED = "not decided"
 NO_CHECK = "none"
-
-Drawing = Callable[[PieceFile], bytes | None]
-"""Gives a piece's development with what was seen of it as a picture, None where there is none."""
 
 
 def lot_report(
     facts: LotFacts,
     read_photo: ReadPhoto,
     *,
-    drawing: Drawing | None = None,
     progress: Callable[[int, str], None] | None = None,
 ) -> Document:
     """The report. Its blocks are made as they are asked for, one piece's pictures at a time."""
@@ -43,7 +40,7 @@ def lot_report(
         about=_about(facts),
         as_of=facts.as_of,
         advisory=ADVISORY,
-        blocks=_blocks(facts, read_photo, drawing, progress),
+        blocks=_blocks(facts, read_photo, progress),
     )
 
 
@@ -55,7 +52,6 @@ def _about(facts: LotFacts) -> str:
 def _blocks(
     facts: LotFacts,
     read_photo: ReadPhoto,
-    drawing: Drawing | None,
     progress: Callable[[int, str], None] | None,
 ) -> Iterator[Block]:
     yield from _summary(facts)
@@ -64,10 +60,11 @@ def _blocks(
             progress(done, piece.piece.tag)
         yield NewPage()
         yield from piece_blocks(piece, facts.summaries[done], read_photo)
-        picture = None if drawing is None else drawing(piece)
-        if picture is not None:
-            yield Heading(text="What was seen of the surface, unrolled", level=2)
-            yield Picture(data=picture, caption=f"Piece {piece.piece.tag}; hatched is unseen.")
+        told = told_together(piece)
+        if told is not None and told.development_png is not None:
+            # No heading: a page may end between it and so large a picture.
+            caption = f"What was seen of {piece.piece.tag}. {told.drawing_in_words}"
+            yield Picture(data=told.development_png, caption=caption)
     if facts.loose:
         yield from _loose(facts, read_photo)
     yield from _how_to_read()

@@ -16,6 +16,7 @@ from ui.records import Check, Measurement, PieceFile, PieceSummary
 from ui.reports.blocks import Block, Facts, Heading, Pictures, Points, Words
 from ui.reports.facts import kind_of, ordered_as, reading_in_words, when
 from ui.reports.pictures import ReadPhoto, highlighted
+from ui.reports.together import OF_OTHER_PHOTOS, told_together
 from vision.reading import PhotoReading
 
 CHECK_NAMES = {plan.key: plan.name for plan in PLANS}
@@ -64,9 +65,10 @@ def piece_blocks(piece: PieceFile, summary: PieceSummary, read_photo: ReadPhoto)
 def reasons_of(piece: PieceFile, *, strongest_only: bool = False) -> tuple[str, ...]:
     """Why the piece was read as it was: of all its photos together where that is recorded, and
     otherwise of each photo, or of the most suspect one only."""
-    if piece.piece_readings:
-        told = piece.piece_readings[-1].facts["verdict"].get("reasons", ())
-        return tuple(str(each) for each in told)
+    told = told_together(piece)
+    if told is not None:
+        overtaken = (OF_OTHER_PHOTOS,) if told.photos and not told.is_of_all else ()
+        return (*overtaken, *told.reasons, *told.doubts)
     names = {photo.uid: photo.name for photo in piece.photos}
     read = [
         (names[each.photo], each.reading) for each in piece.readings if each.reading is not None

@@ -2,12 +2,13 @@
 
 What is asked for follows from what is recorded: pieces without a photo, photos that could not be
 opened or could not have shown a fine seam, readings that are unclear, and pieces seen from too few
-sides. The words are plain, because they go to people who have never seen this program.
+sides. Where the photos were read together, the views are those that would show most of what is
+left. The words are plain, because they go to people who have never seen this program.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fittings.photographs import FRAME, LIGHT, VIEWS
@@ -15,14 +16,11 @@ from fittings.words import ADVISORY, Kind, Reading
 from ui.records import PieceFile
 from ui.reports.blocks import Block, Document, Facts, Heading, Points, Words
 from ui.reports.facts import LotFacts, kind_of, ordered_as, when, why_unread
+from ui.reports.together import ToldTogether, told_together, word_of
 
 FEW_PHOTOS = 3
 """A piece with fewer usable photos than this is asked for again: one photo shows at most about half
 of a piece, and two seldom the bore as well. Common practice, no source."""
-
-NextViews = Callable[[PieceFile], tuple[str, ...]]
-"""Gives the views that would show most of what nobody has seen of a piece; none where all is seen
-or where it is not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +32,7 @@ class Wanted:
     views: tuple[str, ...]
 
 
-def wanted_of(piece: PieceFile, next_views: NextViews | None = None) -> Wanted | None:
+def wanted_of(piece: PieceFile) -> Wanted | None:
     """What is still wanted of a piece; None where its photos are enough to go on with.
 
     A piece that somebody has decided on is asked for no more.
@@ -42,10 +40,18 @@ def wanted_of(piece: PieceFile, next_views: NextViews | None = None) -> Wanted |
     if piece.decision is not None:
         return None
     reasons = tuple(_reasons(piece))
-    unseen = () if next_views is None else next_views(piece)
-    if not reasons and not unseen:
+    if not reasons:
         return None
-    return Wanted(piece=piece, reasons=reasons, views=unseen or VIEWS[kind_of(piece)])
+    told = _told(piece)
+    asked = () if told is None else told.asked
+    return Wanted(piece=piece, reasons=reasons, views=asked or VIEWS[kind_of(piece)])
+
+
+def _told(piece: PieceFile) -> ToldTogether | None:
+    """The reading of its photos together, where it is of the photos that the piece has now: views
+    that were missing before may have come since."""
+    told = told_together(piece)
+    return told if told is not None and told.is_of_all else None
 
 
 def _reasons(piece: PieceFile) -> Iterator[str]:
@@ -72,25 +78,17 @@ def _reasons(piece: PieceFile) -> Iterator[str]:
     elif usable < FEW_PHOTOS:
         only = "only one photo shows" if usable == 1 else f"only {usable} photos show"
         yield f"{only} it well enough, and each shows at most about half of a piece"
-    word = _word(piece)
-    if word is Reading.UNCLEAR:
+    told = _told(piece)
+    if told is not None and told.adds:
+        seen = told.seen or "a part of the outside is not shown well"
+        yield seen[:1].lower() + seen[1:]
+    if word_of(piece)[0] is Reading.UNCLEAR:
         yield "what the photos show is unclear"
 
 
-def _word(piece: PieceFile) -> Reading | None:
-    """What all photos together say, else what the most suspect one says."""
-    if piece.piece_readings:
-        return piece.piece_readings[-1].word
-    verdicts = [each.reading.verdict for each in piece.readings if each.reading is not None]
-    worst = max(verdicts, key=lambda each: each.fabricated_probability, default=None)
-    return None if worst is None else worst.reading
-
-
-def view_request(facts: LotFacts, next_views: NextViews | None = None) -> Document:
+def view_request(facts: LotFacts) -> Document:
     """The request for the whole lot, the most suspect pieces first."""
-    asked = [
-        wanted for piece in facts.pieces if (wanted := wanted_of(piece, next_views)) is not None
-    ]
+    asked = [wanted for piece in facts.pieces if (wanted := wanted_of(piece)) is not None]
     return Document(
         title="Request for photographs",
         about=f"{facts.lot.name}, records as of {when(facts.as_of)}",

@@ -9,7 +9,7 @@ from typer.testing import CliRunner
 
 from fittings.words import ADVISORY
 from tests.stand_in import StandInReader, encoded, picture
-from ui import import_command
+from ui import import_command, together
 from ui.records import open_records
 
 app = typer.Typer()
@@ -17,7 +17,12 @@ import_command.add_to(app)
 
 
 @pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, reader: StandInReader):  # noqa: ARG001
+def run(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    reader: StandInReader,  # noqa: ARG001
+    quick_drawings: None,  # noqa: ARG001
+):
     """Runs `receive` by A. Inspector with records of its own, from a folder with two photos."""
     monkeypatch.setenv("SEAMTRIAGE_RECORDS", str(tmp_path / "kept" / "records.sqlite"))
     monkeypatch.chdir(tmp_path)
@@ -36,6 +41,7 @@ def test_photos_are_taken_in_and_told_one_by_one(run) -> None:
         "the same as seamless), a fabrication put at 11 %",
         "in/P-07 left.jpg: piece P-07 (file name pattern; a piece that the lot does not have yet); "
         "Fabrication seam seen, a fabrication put at 60 %",
+        "P-07, 1 photo together: Fabrication seam seen, a fabrication put at 60 %",
     ]
     assert "2 photos taken in, 0 were there already, 0 could not be read, 1 belong" in done.stderr
     assert ADVISORY in done.stderr
@@ -45,6 +51,30 @@ def test_photos_are_taken_in_and_told_one_by_one(run) -> None:
         (None, True),
         ("P-07", True),
     ]
+
+
+def test_a_stopped_import_reads_the_pieces_that_are_left_together(
+    run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "in" / "P-08 left.jpg").write_bytes(encoded(picture(96, 80, red=30)))
+
+    def stopped(records, pieces, reader):  # type: ignore[no-untyped-def]
+        yield from record_pieces(records, pieces[:1], reader)
+        raise KeyboardInterrupt
+
+    record_pieces = together.record_pieces
+    monkeypatch.setattr(together, "record_pieces", stopped)
+    asked = ("Delivery 3", "in", "--new-lot", "--pattern", "{piece} left", "--new-pieces")
+    first = run(*asked)
+    assert first.exit_code == import_command.EXIT_STOPPED
+    assert "P-07, 1 photo together" in first.stdout
+    monkeypatch.setattr(together, "record_pieces", record_pieces)
+    again = run("Delivery 3", "--json")
+    (told,) = [json.loads(line) for line in again.stdout.splitlines()]
+    assert (told["piece"], told["photo"]) == ("P-08", None)
+    assert told["together"]["verdict"]["reading"] == "no_seam_seen"
+    assert "drawings" not in told["together"]
+    assert run("Delivery 3").stdout == ""
 
 
 def test_a_preview_takes_nothing_in(run) -> None:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import base64
 import csv
 import io
 import json
@@ -11,7 +12,7 @@ from pypdf import PdfReader
 
 from fittings.checks import CAUTION
 from fittings.words import ADVISORY, Kind
-from tests.stand_in import a_reading
+from tests.stand_in import a_reading, encoded, picture
 from tests.ui.reports import a_lot
 from ui.records import Outcome, Records
 from ui.reports import (
@@ -119,16 +120,59 @@ def test_the_highlight_is_drawn_on_the_photo(records: Records, facts: LotFacts) 
     assert 0.01 < changed < 0.4
 
 
-def test_the_development_stands_by_its_piece(records: Records, facts: LotFacts) -> None:
-    drawn: list[str] = []
+def told_together(records: Records, lot: str, tag: str, **facts: object) -> None:
+    """A recorded reading of the piece's photos together, as another installation may send it."""
+    file = records.piece_file(a_lot.piece_uid(records, lot, tag))
+    reading = {
+        "fitting": {"kind": "tee"},
+        "verdict": {
+            "reading": "no_seam_seen",
+            "fabricated_probability": 0.1,
+            "reasons": ["Seen: 46 % of the outside."],
+        },
+        "seen": {"fraction": 0.46, "clear_fraction": 0.3, "parts": {"run": 0.5, "outlet": 0.2}},
+        "seams": [{"orientation": "branch", "part": "outlet", "place": None}],
+        "doubts": [{"photo": "x", "code": "kind", "sentence": "One photo shows an elbow."}],
+        "next_views": [
+            {"code": "a", "sentence": "From the side away from the outlet.", "adds": 0.3},
+            {"code": "b", "sentence": "A look into the bore.", "adds": 0.0},
+        ],
+        "read_from": sorted(photo.sha256 for photo in file.photos),
+        **facts,
+    }
+    records.add_piece_reading(
+        file.piece.uid, reading, model_version="stand-in", model_sha256="0" * 64
+    )
 
-    def drawing(piece: object) -> bytes | None:
-        drawn.append(piece.piece.tag)  # type: ignore[attr-defined]
-        return a_lot.with_exif(10) if len(drawn) == 1 else None
 
-    said = words_of(as_pdf(lot_report(facts, records.store.read, drawing=drawing)))
-    assert drawn == [each.piece.tag for each in facts.pieces]
-    assert said.count("What was seen of the surface, unrolled") == 1
+def test_the_development_stands_by_its_piece_with_the_reasons(records: Records, lot: str) -> None:
+    drawing = base64.b64encode(encoded(picture(40, 30), "PNG")).decode()
+    told_together(records, lot, "P-07", drawings={"development_png": drawing})
+    broken = base64.b64encode(b"\x89PNG\r\n\x1a\n and no more").decode()
+    told_together(records, lot, "=T-1", drawings={"development_png": broken})
+    facts = gather(records, lot)
+    data = _pdf(records, facts)
+    said = words_of(data)
+    assert said.count("unrolled flat") == 1
+    assert (
+        "What was seen of P-07. The outside of the tee unrolled flat, the unseen hatched. run: "
+        "50 % seen; outlet: 20 % seen. Seams drawn: B, branch, on the outlet." in said
+    )
+    assert said.count("Seen: 46 % of the outside.") == 2
+    assert "One photo shows an elbow." in said
+    pictures = [image for page in PdfReader(io.BytesIO(data)).pages for image in page.images]
+    assert len(pictures) == 5  # four photos and the drawing
+
+
+@pytest.mark.parametrize("broken", [None, 7, "x", [], {}, [7], {"run": "many"}])
+def test_facts_that_are_not_as_they_should_be_are_left_out(
+    records: Records, lot: str, broken: object
+) -> None:
+    names = ("seen", "seams", "doubts", "next_views", "read_from", "drawings", "fitting")
+    told_together(records, lot, "P-07", **dict.fromkeys(names, broken))
+    facts = gather(records, lot)
+    assert "unrolled flat" not in words_of(_pdf(records, facts))
+    assert "Piece P-07" in as_text(view_request(facts))
 
 
 def test_an_empty_lot_and_a_piece_without_photos_have_their_report(records: Records) -> None:
@@ -224,9 +268,19 @@ def test_a_piece_that_is_seen_well_or_decided_is_asked_for_no_more(
             photo.uid, reading, model_version="stand-in", model_sha256=reading.model_sha256
         )
     assert wanted_of(records.piece_file(uid)) is None
-    views = wanted_of(records.piece_file(uid), lambda _piece: ("the crotch from below",))
-    assert views is not None
-    assert views.views == ("the crotch from below",)
+    told_together(records, lot, "P-09", next_views=[{"sentence": "A close-up.", "adds": 0.0}])
+    assert wanted_of(records.piece_file(uid)) is None, "all of the outside is shown well"
+    told_together(records, lot, "P-09")
+    asked = wanted_of(records.piece_file(uid))
+    assert asked is not None
+    assert asked.views == ("From the side away from the outlet.", "A look into the bore.")
+    assert asked.reasons == (
+        "the photos together show 46 % of the outside, 30 % well enough for a usual weld to be "
+        "seen.",
+    )
+    more = records.add_photo(lot, a_lot.with_exif(60), "more.jpg", piece=uid, by=a_lot.BY)
+    assert wanted_of(records.piece_file(uid)) is None, "what was missing may be on the new photo"
+    assert more.piece == uid
     a_lot.check_and_hold(records, lot)
     assert wanted_of(records.piece_file(a_lot.piece_uid(records, lot))) is None
 
