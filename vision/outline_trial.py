@@ -28,7 +28,7 @@ from synthetic.native import native_stages
 from synthetic.render import render
 from synthetic.sample import PIECE_KINDS, sample_scene
 from synthetic.scene import Piece, Scene
-from vision import outline, outline_elbow, outline_reducer, outline_tee
+from vision import outline, outline_elbow, outline_gains, outline_reducer, outline_tee
 from vision.metrics import recall_at_false_alarm, roc_auc, wilson_interval
 from vision.network import Maps
 from vision.outline_match import Match
@@ -113,10 +113,10 @@ def degraded(maps: Maps, rng: np.random.Generator) -> Maps:
 def features_of(found: Match, kind: Kind) -> tuple[float, ...] | None:
     """What the coefficients weigh."""
     if kind is Kind.TEE:
-        size = outline.crotch_size(found)
+        size = outline_gains.crotch_size(found)
         return None if size is None else (size[2],)
-    gains = outline.contrast(found)
-    return None if gains is None else tuple(map(outline.squashed, gains))
+    gains = outline_gains.contrast(found)
+    return None if gains is None else tuple(map(outline_gains.squashed, gains))
 
 
 def rows_of(seed: int, kind: Kind, index: int, size: tuple[int, int] = SIZE) -> list[Row]:

@@ -24,8 +24,8 @@ from vision.outline import (
     ReducerOutline,
     TeeOutline,
     read_outline,
-    squashed,
 )
+from vision.outline_gains import squashed
 from vision.outline_trial import Row, degraded, fabricated_shape, finished, summary
 from vision.truth import truth_maps
 
@@ -173,6 +173,15 @@ def test_a_cone_speaks_more_of_a_fabrication_than_a_bell() -> None:
     assert bell.corners == 0
     assert bell.log_odds < 0.0
     assert cone.log_odds > bell.log_odds + 1.0
+
+
+def test_the_biggest_piece_is_read() -> None:
+    maps = maps_of(mitred(3))
+    part = maps.part.copy()
+    part[2:9, 2:9] = np.eye(len(Part))[Part.BODY.label]
+    found = read_outline(replace(maps, part=part), Kind.ELBOW)
+    assert isinstance(found, ElbowOutline)
+    assert found.pieces == 3
 
 
 def mirrored(maps: Maps) -> Maps:
