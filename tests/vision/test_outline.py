@@ -5,6 +5,7 @@ The scene's exact truth stands in for a perfect network; no weld is visible in a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 
@@ -233,9 +234,19 @@ def without_surface(maps: Maps) -> Maps:
         (lambda: maps_of(REDUCER), "another part than an elbow's"),
     ],
 )
-def test_nothing_is_said_where_the_profile_cannot_show_it(maps, why: str) -> None:
+def test_nothing_is_said_where_the_profile_cannot_show_it(
+    maps: Callable[[], Maps], why: str
+) -> None:
     kind = Kind.TEE if "another" in why else Kind.ELBOW
     assert read_outline(maps(), kind) is None, why
+
+
+def test_a_run_without_its_outlet_shows_no_crotch() -> None:
+    maps = maps_of(replace(TEE, crotch_radius_mm=35.0))
+    part = maps.part.copy()
+    outlet = part.argmax(axis=-1) == Part.OUTLET.label
+    part[outlet] = np.eye(len(Part))[Part.BACKGROUND.label]
+    assert read_outline(replace(maps, part=part), Kind.TEE) is None
 
 
 def test_no_fitting_no_outline() -> None:
