@@ -2,12 +2,12 @@
 
     python -m vision.outline_trial --count 60 --rows runs/outline.jsonl
 
-Draws scenes of one fitting each, from an exam seed of its own (700 021), takes every trace of a weld off
-them, so that fabrications are fully finished, and gives the scene's exact truth to
-`vision.outline.read_outline` in the network's place: once as it is, once blurred and noisy. A piece
-whose outline can't tell by construction (two formed bends joined, cones smoothed to the formed
-profile) counts as neither. Rows are kept, and a trial that was stopped goes on. With `--tune`
-(seed 910 001) it prints the coefficients that those rows ask for instead.
+Draws scenes of one fitting each, from an exam seed of its own (700 021), and takes every trace of
+a weld off them, so that fabrications are fully finished. The scene's exact truth stands in for the
+network before `vision.outline.read_outline`: once as it is, once blurred and noisy. A piece whose
+outline can't tell by construction (two formed bends joined, cones smoothed to the formed profile)
+counts as neither. Rows are kept, and a trial that was stopped goes on. With `--tune` (seed
+910 001) it prints the coefficients that those rows ask for as well.
 """
 
 from __future__ import annotations
