@@ -34,5 +34,5 @@ class CrotchSize:
 
 
 MITRE_KINKS = Contrast(offset=-2.1, outline=1.67, surface=0.78)
-CONE_CORNERS = Contrast(offset=0.0, outline=1.0, surface=1.0)
-CROTCH_SIZE = CrotchSize(offset=-5.0, size=-2.0, floor=0.02, bead=2.0, least_bead_gain=15.0)
+CONE_CORNERS = Contrast(offset=0.65, outline=0.5, surface=0.72)
+CROTCH_SIZE = CrotchSize(offset=-3.39, size=-1.57, floor=0.02, bead=2.0, least_bead_gain=15.0)

@@ -8,7 +8,7 @@ alone: the coordinates only say where to begin.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -190,6 +190,13 @@ def to_map(points: Points, numbers: NDArray[np.float64], size: tuple[int, int]) 
     """(N, 3) points of the piece → (N, 2) pixels of a map of (height, width)."""
     h, w = size
     return projected(points, numbers) * max(h, w) + 0.5 * np.array([w, h]) - 0.5
+
+
+def only(fitted: Fitted, keep: NDArray[np.bool_]) -> Fitted:
+    """The same fit with only those points counted in its cost."""
+    off = fitted.off_px[keep]
+    cost = float((_softened(off / NOISE_PX, _FAR_PX / NOISE_PX) ** 2).sum())
+    return replace(fitted, off_px=off, outline_cost=cost)
 
 
 def fit(

@@ -20,6 +20,7 @@ from vision.outline_fit import (
     camera_place,
     centred,
     fit,
+    only,
     projected,
     signed_distances,
     to_map,
@@ -40,6 +41,10 @@ MOST_CUT = 0.75
 
 FIRM = 0.75
 """Share of the kept points that the best shape must pass through, within three times the noise."""
+
+STRAY_PX = 1.5
+"""An outline point that no shape comes nearer to belongs to what stands before the piece: four
+times the noise."""
 
 _POINTS = 160
 _GATE_PX = 4.0
@@ -95,11 +100,6 @@ class Match:
             t for t in self.trials if fabricated is None or t.hypothesis.fabricated == fabricated
         ]
         return min(asked, key=lambda trial: trial.fitted.cost)
-
-    @property
-    def firm(self) -> bool:
-        """Whether the best shape passes through most of the outline."""
-        return self.best().fitted.inliers >= FIRM
 
 
 def find_piece(maps: Maps, kind: Kind) -> Piece | None:
@@ -185,7 +185,7 @@ def match(
     again = tried(piece, points, noise_px, loser.hypothesis, numbers)
     if again.fitted.cost < loser.fitted.cost:
         found = replace(found, trials=(*found.trials, again))
-    return found if found.firm else None
+    return settled(found)
 
 
 def _best_begun(
@@ -195,6 +195,19 @@ def _best_begun(
     begun = sorted(begun, key=lambda pair: pair[1].off_px)[: 2 * most]
     further = [(h, brought_on(piece, h, s)) for h, s in begun]
     return sorted(further, key=lambda pair: pair[1].off_px)[:most]
+
+
+def settled(found: Match) -> Match | None:
+    """The match without the points that no shape comes near, which lie on something else; None
+    where too few are left or the best shape misses too many of them."""
+    nearest = np.abs([trial.fitted.off_px for trial in found.trials]).min(axis=0)
+    keep = nearest < STRAY_PX
+    kept = found.kept * float(keep.mean())
+    if kept < LEAST_KEPT or keep.sum() < LEAST_POINTS:
+        return None
+    trials = tuple(replace(trial, fitted=only(trial.fitted, keep)) for trial in found.trials)
+    found = replace(found, points=found.points[keep], kept=kept, trials=trials)
+    return found if found.best().fitted.inliers >= FIRM else None
 
 
 def on_outline(found: Match, trial: Trial, ring: Array) -> Array:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from fittings.words import Kind
+from fittings.words import Kind, Part
 from vision.network import Maps
 from vision.outline_fit import POSE, Array, Model, Number, to_map
 from vision.outline_match import (
     Hypothesis,
     Match,
+    Piece,
     Trial,
     begin,
     brought_on,
     find_piece,
     kept_points,
+    settled,
     tried,
 )
 from vision.outline_shapes import tee
@@ -25,6 +27,9 @@ CROTCHES = (0.0, 0.07, 0.16, 0.28, 0.45, 0.7)
 
 BEADS = (0.12,)
 """Heights of a bead that are tried, in outlet radii."""
+
+LEAST_SHARE = 0.03
+"""Share of the piece's pixels below which run or outlet counts as not in view."""
 
 _CROTCH = 3
 
@@ -74,7 +79,7 @@ def _hypothesis(crotch: float, *, bead: bool = False) -> Hypothesis:
 def measure(maps: Maps) -> Match | None:
     """The biggest tee in the maps, fitted with every crotch: their costs are its profile."""
     piece = find_piece(maps, Kind.TEE)
-    if piece is None:
+    if piece is None or not _both_seen(maps, piece):
         return None
     tries = [_hypothesis(crotch) for crotch in CROTCHES]
     middle = tries[2]
@@ -102,7 +107,14 @@ def measure(maps: Maps) -> Match | None:
     found = Match(
         piece=piece, points=points, kept=share, surface_noise_px=noise_px, trials=tuple(trials)
     )
-    return found if found.firm else None
+    return settled(found)
+
+
+def _both_seen(maps: Maps, piece: Piece) -> bool:
+    """Whether run and outlet are both in view, and with them perhaps what lies between."""
+    parts = maps.part[piece.contour.mask].argmax(axis=-1)
+    shares = [(parts == part.label).mean() for part in (Part.RUN, Part.OUTLET)]
+    return min(shares) >= LEAST_SHARE
 
 
 def _with(numbers: Array, hypothesis: Hypothesis) -> Array:

@@ -2,12 +2,12 @@
 
     python -m vision.outline_trial --count 60 --rows runs/outline.jsonl
 
-Draws scenes of one fitting each as the exam does (seed 700 001), takes every trace of a weld off
-them, so that fabrications are fully finished, and gives the scene's exact truth to
-`vision.outline.read_outline` in the network's place: once as it is, once blurred and noisy. A piece
-whose outline can't tell by construction (two formed bends joined, cones smoothed to the formed
-profile) counts as neither. Rows are kept, and a trial that was stopped goes on. With `--tune`
-(seed 910 001) it prints the coefficients that those rows ask for instead.
+Draws scenes of one fitting each, from an exam seed of its own (700 021), and takes every trace of
+a weld off them, so that fabrications are fully finished. The scene's exact truth stands in for the
+network before `vision.outline.read_outline`: once as it is, once blurred and noisy. A piece whose
+outline can't tell by construction (two formed bends joined, cones smoothed to the formed profile)
+counts as neither. Rows are kept, and a trial that was stopped goes on. With `--tune` (seed
+910 001) it prints the coefficients that those rows ask for as well.
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ from synthetic.native import native_stages
 from synthetic.render import render
 from synthetic.sample import PIECE_KINDS, sample_scene
 from synthetic.scene import Piece, Scene
-from vision import outline, outline_elbow, outline_reducer, outline_tee
+from vision import outline, outline_elbow, outline_gains, outline_reducer, outline_tee
 from vision.metrics import recall_at_false_alarm, roc_auc, wilson_interval
 from vision.network import Maps
 from vision.outline_match import Match
 from vision.truth import truth_maps
 
-TRIAL_SEED, TUNING_SEED = 700_001, 910_001
+TRIAL_SEED, TUNING_SEED = 700_021, 910_001
 FALSE_ALARM = 0.05
 SIZE = 384, 288
 BLUR_PX = 2.0
@@ -113,10 +113,10 @@ def degraded(maps: Maps, rng: np.random.Generator) -> Maps:
 def features_of(found: Match, kind: Kind) -> tuple[float, ...] | None:
     """What the coefficients weigh."""
     if kind is Kind.TEE:
-        size = outline.crotch_size(found)
+        size = outline_gains.crotch_size(found)
         return None if size is None else (size[2],)
-    gains = outline.contrast(found)
-    return None if gains is None else tuple(map(outline.squashed, gains))
+    gains = outline_gains.contrast(found)
+    return None if gains is None else tuple(map(outline_gains.squashed, gains))
 
 
 def rows_of(seed: int, kind: Kind, index: int, size: tuple[int, int] = SIZE) -> list[Row]:

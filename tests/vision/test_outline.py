@@ -5,6 +5,7 @@ The scene's exact truth stands in for a perfect network; no weld is visible in a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 
@@ -24,8 +25,8 @@ from vision.outline import (
     ReducerOutline,
     TeeOutline,
     read_outline,
-    squashed,
 )
+from vision.outline_gains import squashed
 from vision.outline_trial import Row, degraded, fabricated_shape, finished, summary
 from vision.truth import truth_maps
 
@@ -175,6 +176,15 @@ def test_a_cone_speaks_more_of_a_fabrication_than_a_bell() -> None:
     assert cone.log_odds > bell.log_odds + 1.0
 
 
+def test_the_biggest_piece_is_read() -> None:
+    maps = maps_of(mitred(3))
+    part = maps.part.copy()
+    part[2:9, 2:9] = np.eye(len(Part))[Part.BODY.label]
+    found = read_outline(replace(maps, part=part), Kind.ELBOW)
+    assert isinstance(found, ElbowOutline)
+    assert found.pieces == 3
+
+
 def mirrored(maps: Maps) -> Maps:
     """The same piece in a mirror: `along` as it was, `around` turned the other way."""
     return replace(
@@ -224,9 +234,19 @@ def without_surface(maps: Maps) -> Maps:
         (lambda: maps_of(REDUCER), "another part than an elbow's"),
     ],
 )
-def test_nothing_is_said_where_the_profile_cannot_show_it(maps, why: str) -> None:
+def test_nothing_is_said_where_the_profile_cannot_show_it(
+    maps: Callable[[], Maps], why: str
+) -> None:
     kind = Kind.TEE if "another" in why else Kind.ELBOW
     assert read_outline(maps(), kind) is None, why
+
+
+def test_a_run_without_its_outlet_shows_no_crotch() -> None:
+    maps = maps_of(replace(TEE, crotch_radius_mm=35.0))
+    part = maps.part.copy()
+    outlet = part.argmax(axis=-1) == Part.OUTLET.label
+    part[outlet] = np.eye(len(Part))[Part.BACKGROUND.label]
+    assert read_outline(replace(maps, part=part), Kind.TEE) is None
 
 
 def test_no_fitting_no_outline() -> None:
