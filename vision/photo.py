@@ -217,7 +217,7 @@ def _draft(image: Image.Image, max_side_px: int | None) -> bool:
     if factor < 2:
         return False
     before = image.size
-    image.draft(None, (before[0] // factor, before[1] // factor))
+    image.draft(None, (max(1, before[0] // factor), max(1, before[1] // factor)))
     return image.size != before
 
 

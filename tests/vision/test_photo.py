@@ -90,6 +90,19 @@ def test_reduced_pixels_say_how_they_map_to_the_photo(form: str, size: tuple[int
     assert photo.pixels.shape[0] * photo.scale[1] == pytest.approx(size[1])
 
 
+def test_a_strip_far_longer_than_wide_is_read() -> None:
+    """Its short side shared by the whole reduction is less than a pixel."""
+    photo = open_photo(encoded(picture(30_000, 64)), "strip", max_side_px=400)
+    assert (photo.width, photo.height) == (30_000, 64)
+    assert photo.pixels.shape[:2] == (1, 400)
+
+
+def test_a_jpeg_nearly_as_small_as_asked_is_not_decoded_larger() -> None:
+    """4032 pixels at a quarter are 1008: near enough to 1024; 3000 at a quarter are not."""
+    assert open_photo(encoded(picture(4032, 64)), "p", max_side_px=1024).pixels.shape[1] == 1008
+    assert open_photo(encoded(picture(3000, 64)), "p", max_side_px=1024).pixels.shape[1] == 1024
+
+
 def test_the_hash_is_of_the_original_bytes() -> None:
     assert open_photo(GOOD, "p").sha256 == sha256_of(GOOD)
 
