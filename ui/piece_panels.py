@@ -37,7 +37,6 @@ def show() -> None:
     read = told_together(file)
     with photos:
         _photos(records, file)
-        together_panels.drawings(read)
     with told:
         _standing(file)
         together_panels.reasons(records, file, read)
@@ -47,6 +46,8 @@ def show() -> None:
         _measurements(file, by)
         _history(file)
         _notice(records, file)
+    with photos:
+        together_panels.drawings(read)  # last, so that nothing waits for them
 
 
 def _head(records: Records, file: PieceFile) -> None:

@@ -53,13 +53,13 @@ def told_together(file: PieceFile) -> ToldTogether | None:
         return None
     newest = file.piece_readings[-1]
     facts = newest.facts
-    photos = tuple(str(each) for each in _list(facts.get("read_from")))
+    photos = _read_from(newest)
     asked = [view for view in _list(facts.get("next_views")) if isinstance(view, dict)]
     drawings = _object(facts.get("drawings"))
     return ToldTogether(
         recorded=newest,
         photos=photos,
-        is_of_all=list(photos) == sorted(photo.sha256 for photo in file.photos),
+        is_of_all=photos == _hashes(file),
         reasons=tuple(str(each) for each in _list(facts["verdict"].get("reasons"))),
         doubts=tuple(
             str(each.get("sentence", ""))
@@ -86,13 +86,22 @@ def word_of(file: PieceFile) -> tuple[Reading | None, float | None]:
         key=lambda verdict: verdict.fabricated_probability,
         default=None,
     )
-    told = told_together(file)
-    if told is not None:
-        word, probability = told.recorded.word, told.recorded.fabricated_probability
-        overtaken = bool(told.photos) and not told.is_of_all
+    if file.piece_readings:
+        newest = file.piece_readings[-1]
+        word, probability = newest.word, newest.fabricated_probability
+        read_from = _read_from(newest)
+        overtaken = bool(read_from) and read_from != _hashes(file)
         if worst is None or not overtaken or worst.fabricated_probability <= probability:
             return word, probability
     return (None, None) if worst is None else (worst.reading, worst.fabricated_probability)
+
+
+def _read_from(newest: RecordedPieceReading) -> tuple[str, ...]:
+    return tuple(str(each) for each in _list(newest.facts.get("read_from")))
+
+
+def _hashes(file: PieceFile) -> tuple[str, ...]:
+    return tuple(sorted(photo.sha256 for photo in file.photos))
 
 
 def _seen(seen: Mapping[str, Any]) -> str:
