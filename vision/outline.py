@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from fittings.words import Kind
 from vision import outline_elbow, outline_reducer, outline_tee
@@ -24,6 +25,8 @@ from vision.outline_match import Match
 
 Point = tuple[float, float]
 
+
+SURE_OF_BEAD = 0.8
 
 UNDERSTATED = 1.7
 """By how much least squares understates spreads beyond that: on 20 mitred tuning pieces the kinks
@@ -152,13 +155,17 @@ def tee_outline(found: Match) -> TeeOutline | None:
     if size is None:
         return None
     crotch, spread, log_size = size
-    log_odds = CROTCH_SIZE.offset + CROTCH_SIZE.size * log_size
-    bead = bead_gain(found) > CROTCH_SIZE.least_bead_gain
-    if bead:
-        log_odds = max(log_odds, 0.0) + CROTCH_SIZE.bead
+    chance = float(expit(bead_gain(found) + CROTCH_SIZE.bead_before))
+    by_size = CROTCH_SIZE.offset + CROTCH_SIZE.size * log_size
+    log_odds = chance * CROTCH_SIZE.bead + (1.0 - chance) * by_size
+    bead = chance > SURE_OF_BEAD
     figures = f"{crotch:.2f} ± {max(spread, 0.01):.2f} of the outlet's outside diameter"
     if bead:
-        sentence = "Outline: a bead stands in the crotch; a formed tee's crotch is rounded."
+        height = outline_tee.crotch_of(found.best(True)) / 2.0
+        sentence = (
+            f"Outline: a bead about {height:.2f} of the outlet's outside diameter high stands in "
+            "the crotch; a formed tee's crotch is rounded."
+        )
     elif log_odds > 0.0:
         sentence = (
             f"Outline: the crotch is sharp, its radius {figures}; a formed tee's is rounded, an "

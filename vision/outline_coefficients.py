@@ -26,16 +26,16 @@ class Contrast:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CrotchSize:
     """Log-odds of a welded-on outlet: `offset` plus `size` times the mean of log(crotch radius in
-    outlet diameters + `floor`); and `bead` more where a bead beats every radius by a log likelihood
-    of `least_bead_gain`."""
+    outlet diameters + `floor`), or `bead` for a bead, by the chance of each: that of a bead is its
+    gain over the best radius plus `bead_before` as log-odds."""
 
     offset: float
     size: float
     floor: float
     bead: float
-    least_bead_gain: float
+    bead_before: float
 
 
 MITRE_KINKS = Contrast(offset=-0.24, outline=1.0, surface=0.42)
 CONE_CORNERS = Contrast(offset=0.22, outline=0.0, surface=0.87)
-CROTCH_SIZE = CrotchSize(offset=-4.08, size=-1.80, floor=0.02, bead=2.0, least_bead_gain=15.0)
+CROTCH_SIZE = CrotchSize(offset=-4.08, size=-1.80, floor=0.02, bead=2.0, bead_before=-2.0)
