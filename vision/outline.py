@@ -20,7 +20,14 @@ from vision import outline_elbow, outline_reducer, outline_tee
 from vision.network import Maps
 from vision.outline_coefficients import CONE_CORNERS, CROTCH_SIZE, MITRE_KINKS, Contrast
 from vision.outline_fit import NOISE_PX, POSE, Fitted
-from vision.outline_gains import CORRELATED_PX, bead_gain, contrast, crotch_size, squashed
+from vision.outline_gains import (
+    CORRELATED_PX,
+    LEAST_GAIN,
+    bead_gain,
+    contrast,
+    crotch_size,
+    squashed,
+)
 from vision.outline_match import Match
 
 Point = tuple[float, float]
@@ -145,7 +152,7 @@ def elbow_outline(found: Match) -> ElbowOutline | None:
         mitred_off_px=off[1],
         log_odds=log_odds,
         places=places,
-        sentence=sentence,
+        sentence=sentence + _by_surface(gains),
     )
 
 
@@ -220,12 +227,19 @@ def reducer_outline(found: Match) -> ReducerOutline | None:
         cones_off_px=off[1],
         log_odds=log_odds,
         places=places,
-        sentence=sentence,
+        sentence=sentence + _by_surface(gains),
     )
 
 
 _MOST = 8.0
 """Log-odds are cut there: 3 000 to 1, more than any trial here has pieces."""
+
+
+def _by_surface(gains: tuple[float, float]) -> str:
+    """What a sentence adds where the outline alone would not have told."""
+    if abs(gains[0]) >= LEAST_GAIN:
+        return ""
+    return " What tells them apart here is less the outline than where the surface's points lie."
 
 
 def _log_odds(weights: Contrast, gains: tuple[float, float]) -> float:
