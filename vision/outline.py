@@ -13,17 +13,27 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from fittings.words import Kind
 from vision import outline_elbow, outline_reducer, outline_tee
 from vision.network import Maps
 from vision.outline_coefficients import CONE_CORNERS, CROTCH_SIZE, MITRE_KINKS, Contrast
 from vision.outline_fit import NOISE_PX, POSE, Fitted
-from vision.outline_gains import CORRELATED_PX, bead_gain, contrast, crotch_size, squashed
+from vision.outline_gains import (
+    CORRELATED_PX,
+    LEAST_GAIN,
+    bead_gain,
+    contrast,
+    crotch_size,
+    squashed,
+)
 from vision.outline_match import Match
 
 Point = tuple[float, float]
 
+
+SURE_OF_BEAD = 0.8
 
 UNDERSTATED = 1.7
 """By how much least squares understates spreads beyond that: on 20 mitred tuning pieces the kinks
@@ -142,7 +152,7 @@ def elbow_outline(found: Match) -> ElbowOutline | None:
         mitred_off_px=off[1],
         log_odds=log_odds,
         places=places,
-        sentence=sentence,
+        sentence=sentence + _by_surface(gains),
     )
 
 
@@ -152,13 +162,17 @@ def tee_outline(found: Match) -> TeeOutline | None:
     if size is None:
         return None
     crotch, spread, log_size = size
-    log_odds = CROTCH_SIZE.offset + CROTCH_SIZE.size * log_size
-    bead = bead_gain(found) > CROTCH_SIZE.least_bead_gain
-    if bead:
-        log_odds = max(log_odds, 0.0) + CROTCH_SIZE.bead
+    chance = float(expit(bead_gain(found) + CROTCH_SIZE.bead_before))
+    by_size = CROTCH_SIZE.offset + CROTCH_SIZE.size * log_size
+    log_odds = chance * CROTCH_SIZE.bead + (1.0 - chance) * by_size
+    bead = chance > SURE_OF_BEAD
     figures = f"{crotch:.2f} ± {max(spread, 0.01):.2f} of the outlet's outside diameter"
     if bead:
-        sentence = "Outline: a bead stands in the crotch; a formed tee's crotch is rounded."
+        height = outline_tee.crotch_of(found.best(True)) / 2.0
+        sentence = (
+            f"Outline: a bead about {height:.2f} of the outlet's outside diameter high stands in "
+            "the crotch; a formed tee's crotch is rounded."
+        )
     elif log_odds > 0.0:
         sentence = (
             f"Outline: the crotch is sharp, its radius {figures}; a formed tee's is rounded, an "
@@ -213,12 +227,19 @@ def reducer_outline(found: Match) -> ReducerOutline | None:
         cones_off_px=off[1],
         log_odds=log_odds,
         places=places,
-        sentence=sentence,
+        sentence=sentence + _by_surface(gains),
     )
 
 
 _MOST = 8.0
 """Log-odds are cut there: 3 000 to 1, more than any trial here has pieces."""
+
+
+def _by_surface(gains: tuple[float, float]) -> str:
+    """What a sentence adds where the outline alone would not have told."""
+    if abs(gains[0]) >= LEAST_GAIN:
+        return ""
+    return " What tells them apart here is less the outline than where the surface's points lie."
 
 
 def _log_odds(weights: Contrast, gains: tuple[float, float]) -> float:

@@ -25,7 +25,7 @@ from vision.outline_surfaces import tee_surface
 CROTCHES = (0.0, 0.07, 0.16, 0.28, 0.45, 0.7)
 """Crotch radii that are tried, in outlet radii (half of it in outside diameters)."""
 
-BEADS = (0.12,)
+BEADS = (0.09, 0.17, 0.26)
 """Heights of a bead that are tried, in outlet radii."""
 
 LEAST_SHARE = 0.03

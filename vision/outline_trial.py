@@ -158,14 +158,16 @@ _READINGS = {
     Kind.REDUCER: outline.reducer_outline,
 }
 
-CROTCHES_ALIKE = 0.06, 0.14
-"""Crotch radii over outside diameter, between which formed and welded-on tees of the generator both
-come often: one drawn as small as its wall, the other ground as round."""
+LEAST_FORMED, MOST_WELDED = 0.10, 0.06
+"""Crotch radii over outside diameter. The generator also draws formed tees with tighter crotches
+and welded-on ones ground rounder than these; no measurement of the radius tells those apart."""
 
 
 def _hard_to_tell(piece: Piece) -> bool:
-    low, high = CROTCHES_ALIKE
-    return piece.kind is Kind.TEE and low <= _true_figure(piece) <= high
+    if piece.kind is not Kind.TEE:
+        return False
+    crotch = _true_figure(piece)
+    return crotch > MOST_WELDED if fabricated_shape(piece) else crotch < LEAST_FORMED
 
 
 def _true_figure(piece: Piece) -> float:
@@ -196,7 +198,11 @@ def summary(rows: Sequence[Row], kind: Kind, maps: str) -> str:
     lines = [f"{kind.value}, {maps} maps: {len(read)} of {len(asked)} pieces read"]
     groups = [("all", read)]
     if kind is Kind.TEE:
-        groups.append(("crotches not alike", [r for r in read if not r.hard]))
+        groups.append(("crotches unlike", [r for r in read if not r.hard]))
+        made = [bool(r.made) for r in read]
+        if any(made) and not all(made):
+            best = recall_at_false_alarm([-r.true_figure for r in read], made, FALSE_ALARM)
+            lines.append(f"  by the true radius itself: {100 * best.recall:.0f} % would be found")
     for name, group in groups:
         scores = [r.log_odds or 0.0 for r in group]
         made = [bool(r.made) for r in group]
