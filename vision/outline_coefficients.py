@@ -38,4 +38,4 @@ class CrotchSize:
 
 MITRE_KINKS = Contrast(offset=-0.24, outline=1.0, surface=0.42)
 CONE_CORNERS = Contrast(offset=0.22, outline=0.0, surface=0.87)
-CROTCH_SIZE = CrotchSize(offset=-4.08, size=-1.80, floor=0.02, bead=2.0, bead_before=-2.0)
+CROTCH_SIZE = CrotchSize(offset=-4.08, size=-1.80, floor=0.02, bead=2.0, bead_before=-3.5)
