@@ -6,6 +6,8 @@ from pathlib import Path
 
 import streamlit as st
 
+from ui.sign_in import admit
+
 HERE = Path(__file__).parent
 PAGES = HERE / "site"  # a folder "pages" would be taken for pages of their own, beside this one
 
@@ -15,6 +17,7 @@ st.set_page_config(
     page_icon=str(HERE / ".streamlit" / "icon.png"),
     layout="wide",
 )
+admit()
 st.navigation(
     [
         st.Page(PAGES / "screen_photos.py", title="Screen photos", default=True),

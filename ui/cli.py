@@ -6,6 +6,7 @@ import signal
 import sys
 import traceback
 from collections.abc import Iterable
+from functools import partial
 from importlib.metadata import version as package_version
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -178,10 +179,10 @@ def _run_screen(
     """Reads, prints and writes; returns the exit code. Ctrl-C keeps what is done."""
     from ui.exports import json_line
     from ui.loading import load_reader
-    from ui.screening import screen as screen_photos
     from ui.terminal import progress_on_stderr
+    from ui.workers import screen_batch
 
-    reader = load_reader() if known is None else load_reader(known)
+    load = load_reader if known is None else partial(load_reader, known)
     folder = None
     if out is not None:
         from ui.outputs import OutputFolder
@@ -192,7 +193,7 @@ def _run_screen(
     bar_would_mix = as_json and sys.stdout.isatty()
     try:
         with progress_on_stderr(total, wanted=not bar_would_mix) as progress:
-            for result in screen_photos(photos, reader, progress):
+            for result in screen_batch(photos, load, progress, known=known):
                 if as_json:
                     typer.echo(json_line(result.answer))
                     sys.stdout.flush()
@@ -336,20 +337,18 @@ def serve(
         bool,
         typer.Option(
             "--insist-on-network",
-            help="Allow an address that other machines can reach. There is no login.",
+            help="Let in everybody who can reach the address, where no sign-in is set up.",
         ),
     ] = False,
     debug: Debug = False,  # noqa: ARG001
 ) -> None:
     from ui.loading import sample_count, sample_photos
-    from ui.serving import free_port, is_loopback, page_address, served
+    from ui.serving import CannotServe, allowed_hosts, free_port, page_address, served
 
-    if not is_loopback(address) and not insist_on_network:
-        raise typer.BadParameter(
-            f"{address} can be reached from other machines, and the pages have no login. "
-            "Give --insist-on-network as well if that is meant.",
-            param_hint="--address",
-        )
+    try:
+        allowed_hosts(address, insisted=insist_on_network)
+    except CannotServe as error:
+        raise typer.BadParameter(str(error), param_hint="--address") from error
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends the pages as Ctrl-C does
     chosen = free_port(address, port)
     if samples := sample_count():
@@ -357,7 +356,7 @@ def serve(
         _run_screen(sample_photos(), samples)
     else:
         typer.echo("No sample pictures are shipped in this copy.", err=True)
-    with served(address, chosen) as process:
+    with served(address, chosen, insisted=insist_on_network) as process:
         typer.echo(f"The pages are at {page_address(address, chosen)} (stop with Ctrl-C).")
         sys.stdout.flush()
         try:

@@ -12,16 +12,21 @@ import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from itertools import chain, islice
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
+from typing import TYPE_CHECKING
 
 from ui.loading import load_reader
 from ui.screening import PhotoReader, Progress, Screened, screen
 from vision.errors import ReadingStopped, SeamtriageError
 from vision.reading import PhotoError, PhotoReading
 from vision.sources import Found
+
+if TYPE_CHECKING:
+    from vision.known import Known
 
 FEW = 12
 """So many photos are read sooner by one process than the others take to load the model."""
@@ -44,8 +49,10 @@ def screen_batch(
     load_one: Callable[[], PhotoReader] = load_reader,
     progress: Progress | None = None,
     processes: int | None = None,
+    known: Known | None = None,
 ) -> Iterator[Screened]:
-    """As `screening.screen`, by one process a core where there are more than a few photos."""
+    """As `screening.screen`, by one process a core where there are more than a few photos. `known`
+    goes to the readers of those processes; `load_one` has it already."""
     if processes is None:
         from vision.network import usable_cores  # brings onnxruntime, as reading does
 
@@ -55,14 +62,16 @@ def screen_batch(
     if len(first) < FEW:
         yield from screen(chain(first, coming), load_one(), progress)
     else:
-        yield from screen_in_processes(chain(first, coming), processes, progress)
+        load = partial(load_for_worker, known=known)
+        yield from screen_in_processes(chain(first, coming), processes, progress, load)
 
 
-def load_for_worker(threads: int) -> PhotoReader:
-    """The shipped reader on that many cores."""
+def load_for_worker(threads: int, known: Known | None = None) -> PhotoReader:
+    """The shipped reader on that many cores, with what is known of its photos."""
     from vision.read import Reader  # brings onnxruntime, which only reading needs
 
-    return Reader.load(threads)
+    reader = Reader.load(threads)
+    return reader if known is None else replace(reader, known=known)
 
 
 def screen_in_processes(
@@ -71,7 +80,8 @@ def screen_in_processes(
     progress: Progress | None = None,
     load: Loader = load_for_worker,
 ) -> Iterator[Screened]:
-    """As `screening.screen`, by so many processes; `load` must be a module's own function.
+    """As `screening.screen`, by so many processes; `load` must be a module's own function, or a
+    partial of one.
 
     Raises WorkersFailed when the model can't be loaded or a worker ends before it could begin.
     """

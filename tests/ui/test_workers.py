@@ -96,6 +96,6 @@ def test_few_photos_or_one_core_take_one_process(
 
 def test_many_photos_take_several(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
-        workers, "screen_in_processes", lambda photos, processes, _: [len(list(photos)), processes]
+        workers, "screen_in_processes", lambda photos, processes, *_: [len(list(photos)), processes]
     )
     assert list(screen_batch(batch(), StandInReader, processes=3)) == [len(batch()), 3]
