@@ -2,7 +2,7 @@
 
 One fitting of about NPS 6 (outside radius 84 mm, walls and lengths rounded) on plain concrete in
 plain light; close to a weld, a mark or a skin where the factor is a small one. A group holds the
-bases that are tried in turn: the first on which the factor changes anything shows it.
+bases that are tried in turn: the first on which a factor shows well is the one it is shown on.
 """
 
 from __future__ import annotations
@@ -222,6 +222,6 @@ def groups() -> tuple[Group, ...]:
         Group(name="lamp", path=("light", "lamps", 0), bases=(lit, shiny)),
         Group(name="light", path=("light",), bases=(elbow, low)),
         Group(name="camera", path=("camera",), bases=(elbow,)),
-        Group(name="effects", path=("effects",), bases=(elbow, _beside(PROPS[1]))),
+        Group(name="effects", path=("effects",), bases=(_beside(PROPS[1]),)),
         Group(name="scene", path=(), bases=(elbow,)),
     )
