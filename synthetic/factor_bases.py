@@ -195,8 +195,10 @@ def groups() -> tuple[Group, ...]:
     lamps = (_LAMP, Lamp(), Lamp())
     lit = replace(elbow, light=replace(elbow.light, sun_power=0.3, sky_power=0.3, lamps=lamps))
     shiny = with_value(low, ("light", "lamps"), lamps)
-    long = {"along_weld": WELD, "long_deg": 300.0}
-    more = (replace(MITRED, **long), replace(_SET_ON, **long, long_count=2.0))  # type: ignore[arg-type]
+    more = (
+        replace(MITRED, along_weld=WELD, long_deg=300.0),
+        replace(TEE, construction=Construction.WELDED, along_weld=WELD, long_count=2.0),
+    )
     shapes = (ELBOW, _LONG_SEAM, MITRED, TEE, _SET_ON, REDUCER, _RINGS, *more)
     wide = replace(elbow, ground=Ground(contrast=0.8))
     floor = _looking(wide, np.array([-60.0, -230.0, 0.0]), 70.0, _SEEN_FROM)
