@@ -2,7 +2,7 @@
 
 One fitting of about NPS 6 (outside radius 84 mm, walls and lengths rounded) on plain concrete in
 plain light; close to a weld, a mark or a skin where the factor is a small one. A group holds the
-bases that are tried in turn: the first on which the factor changes anything shows it.
+bases that are tried in turn: the first on which a factor shows well is the one it is shown on.
 """
 
 from __future__ import annotations
@@ -101,8 +101,8 @@ _RINGS = replace(
     length_mm=200.0,
     cross_weld=WELD,
     along_weld=WELD,
-    long_deg=300.0,
-    long_on_stubs=0.0,
+    long_count=4.0,
+    long_deg=20.0,
 )
 
 
@@ -195,10 +195,13 @@ def groups() -> tuple[Group, ...]:
     lamps = (_LAMP, Lamp(), Lamp())
     lit = replace(elbow, light=replace(elbow.light, sun_power=0.3, sky_power=0.3, lamps=lamps))
     shiny = with_value(low, ("light", "lamps"), lamps)
-    long = {"along_weld": WELD, "long_deg": 300.0}
-    more = (replace(MITRED, **long), replace(_SET_ON, **long, long_count=2.0))  # type: ignore[arg-type]
+    more = (
+        replace(MITRED, along_weld=WELD, long_deg=300.0),
+        replace(TEE, construction=Construction.WELDED, along_weld=WELD, long_count=2.0),
+    )
     shapes = (ELBOW, _LONG_SEAM, MITRED, TEE, _SET_ON, REDUCER, _RINGS, *more)
     wide = replace(elbow, ground=Ground(contrast=0.8))
+    floor = _looking(wide, np.array([-60.0, -230.0, 0.0]), 70.0, _SEEN_FROM)
     return (
         Group(name="piece", path=("pieces", 0), bases=tuple(scene_of(each) for each in shapes)),
         Group(
@@ -217,10 +220,10 @@ def groups() -> tuple[Group, ...]:
             bases=(elbow, near(elbow, -15.0, 40.0, 60.0), scene_of(replace(TEE, skin=_BRIGHT))),
         ),
         Group(name="prop", path=("props", 0), bases=tuple(map(_beside, PROPS))),
-        Group(name="ground", path=("ground",), bases=(wide, near(wide, 0.0, -60.0, 70.0))),
+        Group(name="ground", path=("ground",), bases=(wide, floor)),
         Group(name="lamp", path=("light", "lamps", 0), bases=(lit, shiny)),
         Group(name="light", path=("light",), bases=(elbow, low)),
         Group(name="camera", path=("camera",), bases=(elbow,)),
-        Group(name="effects", path=("effects",), bases=(elbow, _beside(PROPS[1]))),
+        Group(name="effects", path=("effects",), bases=(_beside(PROPS[1]),)),
         Group(name="scene", path=(), bases=(elbow,)),
     )

@@ -2,10 +2,11 @@
 
 The ranges stand where they are drawn, in `synthetic.sample_…`, and many depend on what was drawn
 before; so the ends are the least and the greatest value among the things of a few hundred drawn
-scenes. Lengths of a piece, of its marks and of a prop go with its size; they are shown at the size
-of the base. Of three numbers (a colour, a direction) the ends are two whole draws: the darkest and
-the brightest, the lowest and the highest. Where a thing stands and how it is turned depends on all
-that is about it: for those the ends are a shift or a turn of the base.
+scenes, and the middle is the median of what is above the least. Lengths of a piece, of its marks
+and of a prop go with its size; they are shown at the size of the base. Of three numbers (a colour,
+a direction) the ends are two whole draws: the darkest and the brightest, the lowest and the
+highest. Where a thing stands and how it is turned depends on all that is about it: for those the
+ends are a shift or a turn of the base.
 """
 
 from __future__ import annotations
@@ -14,10 +15,13 @@ import dataclasses
 import typing
 from dataclasses import dataclass, replace
 from functools import cache
+from statistics import median_low
 from typing import Any
 
 import numpy as np
 
+from fittings.geometry import mitre_cut_angle_deg
+from fittings.words import Kind
 from synthetic.draws import nine, rotation_about, triple
 from synthetic.factor_bases import RADIUS_MM, Group, at_path, on_ground, with_value
 from synthetic.sample import sample_scene
@@ -62,6 +66,7 @@ _WITH: dict[str, dict[str, Any]] = {
     "effects.grid_down_px": {"first_jpeg_quality": 25.0},
     "effects.smear": {"noise": 0.06},
     "effects.chroma_smear": {"colour_noise": 0.06},
+    "effects.stamp": {},
     "effects.bar_left": {},
     "effects.bar_right": {},
     "effects.bar_top": {},
@@ -112,15 +117,25 @@ def factors(group: Group, field: str) -> typing.Iterator[Factor]:
         for _, value in ends:
             changed = replace(thing, **{field: value})
             if isinstance(changed, Piece) and field != "position_mm":
-                changed = on_ground(changed)
+                changed = on_ground(_mitred_alike(changed, field))
             scenes.append(with_value(base, group.path, changed))
         captions = [caption for caption, _ in ends]
         yield Factor(name=key, base=number, captions=tuple(captions), scenes=tuple(scenes))
 
 
+def _mitred_alike(piece: Piece, field: str) -> Piece:
+    """Pieces and cuts of a mitred elbow make up its bend together: one follows the other."""
+    if field == "pieces" and piece.pieces > 1.0:
+        return replace(piece, cut_deg=mitre_cut_angle_deg(piece.bend_deg, int(piece.pieces)))
+    if field == "cut_deg" and piece.cut_deg > 0.0:
+        return replace(piece, pieces=1.0 + round(0.5 * piece.bend_deg / piece.cut_deg))
+    return piece
+
+
 def things(like: Any) -> list[Any]:
-    """What the drawn scenes hold of the same class (and kind or shape) and is there to be seen;
-    lengths of marks as on a piece of the base's size."""
+    """What the drawn scenes hold of the same class (kind and make, or shape) and is there to be
+    seen; marks with lengths as on a piece of the base's size, welds without those of branches,
+    whose fillets the butt welds of the base have no part of."""
     out: list[Any] = []
     for scene in drawn_scenes():
         for value in _parts(scene):
@@ -132,6 +147,8 @@ def things(like: Any) -> list[Any]:
 def _parts(value: Any) -> typing.Iterator[Any]:
     if isinstance(value, Piece):
         scale = RADIUS_MM / value.radius_mm
+        if value.kind is Kind.TEE:
+            value = replace(value, cross_weld=Weld())
         value = replace(value, marks=tuple(_scaled(mark, scale) for mark in value.marks))
     if isinstance(value, tuple):
         for each in value:
@@ -158,7 +175,9 @@ def _is_there(value: Any) -> bool:
 
 
 def _alike(value: Any, like: Any) -> bool:
-    return all(getattr(value, n, None) == getattr(like, n, None) for n in ("kind", "shape"))
+    return all(
+        getattr(value, n, None) == getattr(like, n, None) for n in ("kind", "construction", "shape")
+    )
 
 
 def _switches(thing: Any, field: str) -> dict[str, Any]:
@@ -197,8 +216,11 @@ def _posed(thing: Any, field: str) -> list[tuple[str, Any]]:
 
 
 def _ends(thing: Any, field: str) -> list[tuple[str, Any]]:
-    """Caption and value at the low end, the middle and the high end."""
+    """Caption and value at the low end, the middle and the high end; ValueError where nothing like
+    it was drawn."""
     found = things(thing)
+    if not found:
+        raise ValueError(f"No drawn scene holds a {type(thing).__name__} like this: raise DRAWN.")
     if isinstance(getattr(thing, field), tuple):
         values = sorted((getattr(each, field) for each in found), key=_order(field))
         chosen = [values[0], values[len(values) // 2], values[-1]]
@@ -213,12 +235,9 @@ def _ends(thing: Any, field: str) -> list[tuple[str, Any]]:
         ratios = [getattr(each, field) / of for each, of in sizes if of > 0.0]
         size = getattr(thing, about)
     low, high = min(ratios), max(ratios)
-    # What is drawn over decades has its middle where the decades have theirs.
-    decades = 0.0 < 10.0 * low < high and not field.endswith("_deg")
-    middle = float(np.sqrt(low * high)) if decades else 0.5 * (low + high)
-    unit = "" if about is None else f" × {about.removesuffix('_mm')}"
-    if field == "noise_seed":
-        low, middle, high = float(round(low)), float(round(middle)), float(round(high))
+    # Of a strength that is mostly 0, a switch or a count, still a value that is drawn.
+    middle = median_low([ratio for ratio in ratios if ratio > low] or [low])
+    unit = "" if about is None else f" of {about.removesuffix('_mm')}"
     return [(f"{ratio:.3g}{unit}", ratio * size) for ratio in (low, middle, high)]
 
 

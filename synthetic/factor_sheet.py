@@ -13,16 +13,16 @@ from __future__ import annotations
 import argparse
 import io
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path as FilePath
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from fittings.words import Construction
+from fittings.words import Construction, Kind
 from synthetic.factor_bases import (
     ELBOW,
     MITRED,
@@ -30,17 +30,19 @@ from synthetic.factor_bases import (
     TEE,
     WELD,
     Group,
+    Path,
+    at_path,
     groups,
     near,
     scene_of,
     with_value,
 )
-from synthetic.factor_ends import drawn_scenes, factor_names, factors
+from synthetic.factor_ends import SEED, drawn_scenes, factor_names, factors
 from synthetic.gallery import rgb_pixels
 from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, render
-from synthetic.sample_marks import _MAKERS, mark_named
-from synthetic.scene import Finish, Mark, Scene
+from synthetic.sample_marks import MARK_NAMES, mark_named
+from synthetic.scene import Finish, Scene
 
 CELLS = 3
 """Pictures beside each other."""
@@ -48,10 +50,16 @@ CELLS = 3
 ROWS = 10
 """Rows of pictures on a page."""
 
-SEEN_SHARE = 0.002
-"""A factor is seen when this share of pixels differs by VISIBLE_CONTRAST or more in luma."""
+SEEN_SHARE = 0.005
+"""A factor is seen when this share of pixels differs by VISIBLE_CONTRAST or more in any channel."""
 
-_LUMA = np.array([0.299, 0.587, 0.114])  # ITU-R BT.601, as the renderer weighs it
+PLAIN_SHARE = 0.02
+"""From this share on it is plain, and no other base is tried."""
+
+NOT_SEEN = " (not seen)"
+_MARK: Path = ("pieces", 0, "marks", 0)
+_SHAPES = ("cylinder or pipe", "box", "cap", "ring", "flange")
+_WAYS = ("plane", "along the body", "round it", "round the ends", "spot")
 _NAME_PX, _CAPTION_PX, _GAP_PX = 18, 15, 6
 
 
@@ -71,9 +79,10 @@ class Row:
 
 
 def change(first: NDArray[np.uint8], second: NDArray[np.uint8]) -> float:
-    """Share of the pixels of two (H, W, 3) pictures that differ by VISIBLE_CONTRAST or more."""
-    luma = np.abs((first.astype(np.float64) - second.astype(np.float64)) @ _LUMA)
-    return float((luma >= VISIBLE_CONTRAST).mean())
+    """Share of the pixels of two (H, W, 3) pictures that differ by VISIBLE_CONTRAST or more in
+    any channel."""
+    levels = np.abs(first.astype(np.int16) - second).max(axis=-1)
+    return float((levels >= VISIBLE_CONTRAST).mean())
 
 
 def drawn(scene: Scene, width_px: int, height_px: int) -> NDArray[np.uint8]:
@@ -82,64 +91,101 @@ def drawn(scene: Scene, width_px: int, height_px: int) -> NDArray[np.uint8]:
 
 
 def factor_row(group: Group, field: str, width_px: int, height_px: int) -> Row:
-    """The factor on the first base that shows it; on the last, where none does."""
+    """The factor on the first base that shows it plainly; where none does, on the best."""
+    best: Row | None = None
     for factor in factors(group, field):
         pictures = tuple(drawn(scene, width_px, height_px) for scene in factor.scenes)
         low, middle, high = pictures
         most = max(change(low, high), change(low, middle), change(middle, high))
-        if most >= SEEN_SHARE:
+        row = Row(name=factor.name, captions=factor.captions, pictures=pictures, change=most)
+        if best is None or most > best.change:
+            best = row
+        if most >= PLAIN_SHARE:
             break
-    return Row(name=factor.name, captions=factor.captions, pictures=pictures, change=most)
+    assert best is not None  # a group has a base
+    return best
 
 
-def named() -> Iterator[tuple[str, list[tuple[str, Scene]]]]:
-    """What has names in place of numbers: its name, and a scene for each of them."""
-    elbow = scene_of(ELBOW)
-    welded = replace(ELBOW, along_weld=WELD, long_deg=300.0)
-    yield "kind", [(p.kind.value, scene_of(p)) for p in (ELBOW, TEE, REDUCER)]
-    made = {Construction.SEAMLESS: ELBOW, Construction.WELDED: welded}
-    made[Construction.FABRICATED] = MITRED
-    yield "construction", [(each.value, scene_of(made[each])) for each in Construction]
-    close = near(scene_of(MITRED), -22.5, 45.0, 75.0)
-    yield "weld.finish", [(finish.value, _finished(close, finish)) for finish in Finish]
-    skins = _first((p.skin.name, p.skin) for s in drawn_scenes() for p in s.pieces)
-    yield "skin.name", [(n, with_value(elbow, ("pieces", 0, "skin"), v)) for n, v in skins]
-    marks = [(name, mark_named(np.random.default_rng([0, 1]), ELBOW, name)) for name in _MAKERS]
-    yield "mark.name", [(n, with_value(elbow, ("pieces", 0, "marks", 0), v)) for n, v in marks]
-    line = Mark(
-        normal=(0.0, 1.0, 0.0), half_width_mm=9.0, opacity=0.9, turn_deg=300.0, offset_mm=20.0
-    )
-    ways = ("plane", "along the body", "round it", "round the ends", "spot")
-    yield (
-        "mark.follow",
-        [
-            (way, with_value(elbow, ("pieces", 0, "marks", 0), replace(line, follow=float(number))))
-            for number, way in enumerate(ways)
+def named(size: tuple[int, int]) -> dict[str, Callable[[], list[tuple[str, Scene]]]]:
+    """What has names in place of numbers, and what makes a scene for each of them. `size` is that
+    at which a mark must show."""
+    return {
+        "kind": lambda: [(p.kind.value, scene_of(p)) for p in (ELBOW, TEE, REDUCER)],
+        "construction": _constructions,
+        "weld.finish": lambda: [(finish.value, _finished(finish)) for finish in Finish],
+        "skin.name": lambda: [
+            (name, with_value(scene_of(ELBOW), ("pieces", 0, "skin"), skin))
+            for name, skin in _first(
+                (p.skin.name, p.skin) for s in drawn_scenes() for p in s.pieces
+            )
         ],
-    )
-    grounds = _first((s.ground.name, s.ground) for s in drawn_scenes())
-    yield "ground.name", [(n, replace(elbow, ground=v)) for n, v in grounds]
-    lights = _first((s.light.name, s) for s in drawn_scenes())
-    yield "light.name", [(n, _lit(elbow, v)) for n, v in lights]
-    (props,) = [group for group in groups() if group.name == "prop"]
-    shapes = ("cylinder or pipe", "box", "cap", "ring", "flange")
-    yield "prop.shape", list(zip(shapes, props.bases, strict=True))
+        "mark.name": lambda: [_marked(name, size) for name in MARK_NAMES],
+        "mark.follow": _follows,
+        "ground.name": lambda: [
+            (name, replace(scene_of(ELBOW), ground=ground))
+            for name, ground in _first((s.ground.name, s.ground) for s in drawn_scenes())
+        ],
+        "light.name": lambda: [
+            (name, _lit(scene)) for name, scene in _first((s.light.name, s) for s in drawn_scenes())
+        ],
+        "prop.shape": lambda: list(zip(_SHAPES, _group("prop").bases, strict=True)),
+    }
 
 
-def _finished(base: Scene, finish: Finish) -> Scene:
-    """The base with the first drawn weld of that finish, and the skin it was drawn for."""
+def _group(name: str) -> Group:
+    (found,) = [group for group in groups() if group.name == name]
+    return found
+
+
+def _constructions() -> list[tuple[str, Scene]]:
+    made = {
+        Construction.SEAMLESS: ELBOW,
+        Construction.WELDED: replace(ELBOW, along_weld=WELD, long_deg=300.0),
+        Construction.FABRICATED: MITRED,
+    }
+    return [(each.value, scene_of(made[each])) for each in Construction]
+
+
+def _follows() -> list[tuple[str, Scene]]:
+    base = _group("mark").bases[0]
+    line = replace(at_path(base, _MARK), turn_deg=300.0, offset_mm=20.0)
+    return [
+        (way, with_value(base, _MARK, replace(line, follow=float(number))))
+        for number, way in enumerate(_WAYS)
+    ]
+
+
+def _marked(name: str, size: tuple[int, int]) -> tuple[str, Scene]:
+    """Of some drawn marks of that name the one that shows best, since most lie behind the
+    piece; and its name, with NOT_SEEN where even that does not show."""
+    base = near(_group("skin").bases[0], 0.0, 45.0, 120.0)
+    plain = drawn(base, *size)
+    tried = []
+    for index in range(20):
+        mark = mark_named(np.random.default_rng([SEED, index]), base.pieces[0], name)
+        marked = with_value(base, _MARK, mark)
+        tried.append((change(plain, drawn(marked, *size)), index, marked))
+    most, _, best = max(tried, key=lambda each: each[:2])
+    return name if most >= SEEN_SHARE else name + NOT_SEEN, best
+
+
+def _finished(finish: Finish) -> Scene:
+    """The first drawn weld of that finish, on the skin it was drawn for."""
+    base = near(scene_of(MITRED), -22.5, 45.0, 75.0)
     for scene in drawn_scenes():
         for piece in scene.pieces:
-            if piece.cross_weld.present > 0.5 and piece.cross_weld.finish is finish:
-                found = replace(base.pieces[0], cross_weld=piece.cross_weld, skin=piece.skin)
+            weld = piece.cross_weld
+            if weld.present > 0.5 and weld.finish is finish and piece.kind is not Kind.TEE:
+                found = replace(base.pieces[0], cross_weld=weld, skin=piece.skin)
                 return replace(base, pieces=(found,))
     raise SheetError(f"No drawn scene has a weld {finish.value}: draw more (factor_ends.DRAWN).")
 
 
-def _lit(base: Scene, drawn_scene: Scene) -> Scene:
-    """The base in a drawn light, at the exposure that was drawn with it."""
-    effects = replace(base.effects, exposure=drawn_scene.effects.exposure)
-    return replace(base, light=drawn_scene.light, effects=effects)
+def _lit(scene: Scene) -> Scene:
+    """The plain scene in a drawn scene's light, at the exposure that was drawn with it."""
+    base = scene_of(ELBOW)
+    effects = replace(base.effects, exposure=scene.effects.exposure)
+    return replace(base, light=scene.light, effects=effects)
 
 
 def _first(pairs: Any) -> list[tuple[str, Any]]:
@@ -169,7 +215,7 @@ def page(rows: Sequence[Row], size: tuple[int, int]) -> bytes:
     draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(12)
     for number, row in enumerate(rows):
         top = number * step
-        seen = "" if row.change >= SEEN_SHARE else "   (no change to be seen)"
+        seen = "" if row.change >= SEEN_SHARE else "  " + NOT_SEEN
         draw.text((_GAP_PX, top + 2), row.name + seen, "black", ImageFont.load_default(14))
         for place, (caption, pixels) in enumerate(zip(row.captions, row.pictures, strict=True)):
             left = _GAP_PX + place * (width + _GAP_PX)
@@ -190,9 +236,9 @@ def rows_of(only: Sequence[str], size: tuple[int, int]) -> Iterator[Row]:
         for field in factor_names(group):
             if wanted(f"{group.name}.{field}"):
                 yield factor_row(group, field, *size)
-    for name, scenes in named():
+    for name, make in named(size).items():
         if wanted(name):
-            yield from named_rows(name, scenes, size)
+            yield from named_rows(name, make(), size)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -213,6 +259,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             waiting.append(row)
             if row.change < SEEN_SHARE:
                 unseen.append(f"{row.name}  ({', '.join(row.captions)})")
+            unseen += [f"{row.name}: {each}" for each in row.captions if each.endswith(NOT_SEEN)]
             if len(waiting) == ROWS:
                 pages = _write(options.out, pages, waiting, size)
         if waiting:
@@ -229,7 +276,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def _write(folder: Path, pages: int, waiting: list[Row], size: tuple[int, int]) -> int:
+def _write(folder: FilePath, pages: int, waiting: list[Row], size: tuple[int, int]) -> int:
     """Write the next page and empty the list; the number of pages now."""
     (folder / f"factors-{pages + 1:02d}.png").write_bytes(page(waiting, size))
     waiting.clear()
@@ -241,7 +288,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="python -m synthetic.factor_sheet",
         description="Contact sheet of every factor of a scene at its ends.",
     )
-    parser.add_argument("--out", type=Path, required=True, help="a folder for the pages")
+    parser.add_argument("--out", type=FilePath, required=True, help="a folder for the pages")
     parser.add_argument(
         "--only", nargs="*", default=[], help="factors that begin so, as skin. or light.sun"
     )

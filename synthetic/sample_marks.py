@@ -23,6 +23,7 @@ _SHARES = {
     "wire": 0.05, "chalk": 0.09, "stencil": 0.09, "stamp": 0.04, "scratch": 0.07, "score": 0.03,
     "streak": 0.03, "die lines": 0.1, "scale edge": 0.04, "daub": 0.03, "dent": 0.03,
 }  # fmt: skip
+MARK_NAMES = tuple(_SHARES)
 _PAINTS: tuple[Triple, ...] = (
     (0.85, 0.85, 0.82),
     (0.8, 0.7, 0.05),
@@ -37,7 +38,7 @@ def sample_mark(rng: Rng, piece: Piece) -> Mark:
     """Usually nothing; else one of the marks named above."""
     if rng.random() < NO_MARK_SHARE:
         return Mark(normal=unit(rng))
-    name = tuple(_SHARES)[int(rng.choice(len(_SHARES), p=list(_SHARES.values())))]
+    name = MARK_NAMES[int(rng.choice(len(_SHARES), p=list(_SHARES.values())))]
     return mark_named(rng, piece, name)
 
 
