@@ -10,8 +10,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
-import pickle
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any, Self
@@ -36,24 +34,27 @@ _COLOURS = 24
 """Both drawings are of a few flat tones: a palette makes them a third as large to keep."""
 
 
+MOST_KEPT = 400
+"""Photos, of a sixth to half a megabyte each."""
+
+
 class ViewingReader:
     """Reads as `reader` does, and keeps what a piece needs of each photo that it has read, so that
     reading the piece together reads no photo twice.
 
-    What is kept lies in a nameless file that is gone when this is closed: thousands of photos would
-    fill the memory.
+    Of the newest MOST_KEPT photos, that is: thousands would fill the memory, and one that has given
+    way is read again.
     """
 
     def __init__(self, reader: Reader) -> None:
         self.reader = reader
-        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - closed with this
-        self._places: dict[tuple[str, str], int] = {}
+        self._kept: dict[tuple[str, str], PieceView] = {}  # the oldest first
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_error: object) -> None:
-        self._file.close()
+        self._kept.clear()
 
     @property
     def version(self) -> str:
@@ -73,14 +74,13 @@ class ViewingReader:
     def view(self, data: bytes, name: str) -> PieceView | PhotoError:
         """The photo as it is put together with others; read only where it was not read before."""
         key = (hashlib.sha256(data).hexdigest(), name)
-        if key in self._places:
-            self._file.seek(self._places[key])
-            kept: PieceView = pickle.load(self._file)  # written below, by this very object
-            return kept
+        if key in self._kept:
+            return self._kept[key]
         view = view_of(data, name, self.reader)
         if isinstance(view, PieceView):
-            self._places[key] = self._file.seek(0, io.SEEK_END)
-            pickle.dump(view, self._file, pickle.HIGHEST_PROTOCOL)
+            self._kept[key] = view
+            if len(self._kept) > MOST_KEPT:
+                del self._kept[next(iter(self._kept))]
         return view
 
 

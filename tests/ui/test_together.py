@@ -12,6 +12,7 @@ from PIL import Image
 
 from fittings.words import Reading
 from tests.stand_in import StandInReader, encoded, picture, run_maps
+from ui import together
 from ui.importing.incoming import Incoming
 from ui.importing.matching import Matcher, Rules
 from ui.importing.receiving import Receiver
@@ -204,3 +205,15 @@ def test_what_is_kept_of_a_photo_reads_as_the_photo_does(reader: ViewingReader) 
     plain = StandInReader().read_bytes(a_photo(250), "a.jpg").reading
     assert once == again == plain
     assert reader.read_bytes(a_photo(20), "a.jpg").reading != plain
+
+
+def test_the_oldest_photo_gives_way_and_is_read_again(
+    reader: ViewingReader, network: Counting, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(together, "MOST_KEPT", 2)
+    photo = encoded(picture())
+    for name in ("a.jpg", "b.jpg", "c.jpg", "c.jpg", "b.jpg"):
+        reader.view(photo, name)
+    assert network.asked == 3
+    reader.view(photo, "a.jpg")
+    assert network.asked == 4
