@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
+
 import pytest
 from hypothesis import settings
 
@@ -49,3 +52,12 @@ def suspect_jpeg() -> bytes:
 def plain_jpeg() -> bytes:
     """A photo on which the stand-in sees no seam."""
     return encoded(picture(640, 480, red=20))
+
+
+@pytest.fixture(autouse=True)
+def _own_main_module() -> Iterator[None]:
+    """AppTest leaves its script in the place of the main module, where a process that is spawned
+    later would run it."""
+    main = sys.modules["__main__"]
+    yield
+    sys.modules["__main__"] = main
