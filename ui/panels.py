@@ -155,7 +155,7 @@ def show_recorded(card: Card, *, marked: bool, key: str) -> None:
         st.markdown(
             f"{verdict.reading.title}; fabricated: **{percent(verdict.fabricated_probability)}**"
         )
-        st.caption(f"{wording.key_in_words(reading)}. {desk.seen(reading)}")
+        st.caption(f"{wording.key_in_words(reading)} {desk.seen(reading)}")
         with st.expander("Why"):
             reasons = (*verdict.reasons, *reading.quality.problems)
             st.markdown("\n".join(f"- {wording.escaped(reason)}" for reason in reasons))

@@ -36,7 +36,7 @@ def key_in_words(reading: PhotoReading) -> str:
         style = END_JOINT_STYLE
         clauses.append(f"{style.letter} = end joint, {style.pattern} line, {END_JOINT_MEANING}")
     if any(each.place is not None for each in reading.verdict.evidence):
-        clauses.append("numbers = the reasons beside")
+        clauses.append("numbers = the reasons, in their order")
     return "; ".join(clauses) + "."
 
 
