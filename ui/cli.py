@@ -140,6 +140,7 @@ def screen(
         str | None,
         typer.Option("--nps", metavar="SIZE", help=known_options.NPS_HELP, show_default=False),
     ] = None,
+    shape: Annotated[bool, typer.Option("--shape", help=known_options.SHAPE_HELP)] = False,
     sheet: Annotated[bool, typer.Option("--sheet", help=known_options.SHEET_HELP)] = False,
     length: Annotated[
         str | None,
@@ -162,7 +163,7 @@ def screen(
     if out is not None and out.exists() and not out.is_dir():
         raise typer.BadParameter(f"{out} is a file, not a folder.", param_hint="--out")
     photos, total = find_photos(sources), photo_count(sources)
-    known = known_options.known_of(nps, sheet, length, start, end, photos=total)
+    known = known_options.known_of(nps, sheet, length, start, end, shape=shape, photos=total)
     code = _run_screen(photos, total, as_json=as_json, out=out, force=force, known=known)
     raise typer.Exit(code)
 

