@@ -11,9 +11,9 @@ import pytest
 from fittings.words import EvidenceSource, Kind
 from tests.stand_in import encoded, picture
 from tests.vision.test_tracing import flat_maps
-from vision import shape
+from vision import judging, shape
 from vision.judging import shape_evidence
-from vision.known import NOTHING_KNOWN, Sized
+from vision.known import NOTHING_KNOWN, Known, Sized
 from vision.known_length import LikelySize
 from vision.outline import ElbowOutline
 from vision.photo import open_photo
@@ -93,3 +93,21 @@ def test_of_a_doubtful_kind_only_the_detail_is_measured(monkeypatch: pytest.Monk
     assert place_is_known(MAPS)
     assert not place_is_known(torn)
     assert measure_shape(PHOTO, pixels, torn, Kind.ELBOW, NOTHING_KNOWN).log_odds == 0.0
+
+
+@pytest.mark.parametrize(
+    ("known", "wanted"),
+    [(NOTHING_KNOWN, False), (Known(shape=True), True), (Known(nps="6"), True)],
+)
+def test_outline_and_proportions_are_measured_on_wish_alone(
+    monkeypatch: pytest.MonkeyPatch, known: Known, wanted: bool
+) -> None:
+    asked: list[bool] = []
+
+    def noting(*_: object, whole: bool) -> Shape:
+        asked.append(whole)
+        return NOTHING
+
+    monkeypatch.setattr(judging, "measure_shape", noting)
+    judging.look(PHOTO, picture(256, 192), MAPS, kind_threshold=0.0, known=known)
+    assert asked == [wanted]
