@@ -22,6 +22,7 @@ class Keys:
     DECIDE = "decide"
     CHECK = "check"
     MEASURE = "measure"
+    PAPERS = "papers"
     TAG = "new_tag"
     SHIPMENT = "shipment"
     SHIPMENT_LOT = "shipment_lot"

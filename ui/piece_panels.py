@@ -8,7 +8,7 @@ import streamlit as st
 
 from fittings.words import percent
 from ui import panels, record_panels, shared, together_panels, wording
-from ui.inspecting import doing, lines, sheet, shipment
+from ui.inspecting import doing, lines, papers, sheet, shipment
 from ui.keys import Keys
 from ui.record_panels import LOTS_PAGE, PIECE_PAGE
 from ui.records import Decision, NotRecorded, Outcome, PieceFile, Records
@@ -42,6 +42,7 @@ def show() -> None:
         together_panels.reasons(records, file, read)
         _decide(file)
         _order(records, file, by)
+        _papers(file, by)
         _checks(file, by)
         _measurements(file, by)
         _history(file)
@@ -170,6 +171,32 @@ def _order(records: Records, file: PieceFile, by: str) -> None:
                 record_panels.keep(
                     doing.describe_piece(records, file.piece.uid, line_uid, finish or "", by)
                 )
+                st.rerun()
+
+
+def _papers(file: PieceFile, by: str) -> None:
+    with st.expander("Certificate and records"):
+        found = papers.papers_of(file)
+        if found is None or file.order_line is None:
+            st.info("Set the piece against an order line first; it says what to ask for.")
+            return
+        st.markdown(f"{papers.ADVISORY} Items: {found.summary}.")
+        st.table(list(found.rows))
+        title = st.selectbox("Item", list(found.keys), key="paper_item")
+        st.markdown(wording.escaped(found.told[title]))
+        with st.form(Keys.PAPERS, border=False, clear_on_submit=True):
+            named = st.radio("What was found", list(papers.ANSWERS), index=None, key="paper_out")
+            note = st.text_input("Where, and what was seen", key="paper_note")
+            if st.form_submit_button("Record the answer", key="paper_it"):
+                said = (
+                    doing.Said(text="Choose what was found.", done=False)
+                    if named is None
+                    else doing.answer_certificate(
+                        shared.records(), file.order_line.uid, found.keys[title],
+                        papers.ANSWERS[named], note or "", by,
+                    )
+                )  # fmt: skip
+                record_panels.keep(said)
                 st.rerun()
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from fittings.receiving.review import Standing
 from ui.order_files import OrderFileError, read_order_bytes
 from ui.records import (
     Decision,
@@ -100,6 +101,18 @@ def record_check(
     def add() -> str:
         records.record_check(piece, key, outcome, note=note, by=by)
         return f"Check recorded: {outcome.title.lower()}."
+
+    return _done(by, add)
+
+
+def answer_certificate(
+    records: Records, order_line: str, key: str, standing: Standing, note: str, by: str
+) -> Said:
+    """What somebody found in the papers of an order line for one item."""
+
+    def add() -> str:
+        records.answer_certificate(order_line, key, standing, by=by, note=note)
+        return f"Recorded: {key}, {standing.value}."
 
     return _done(by, add)
 

@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from fittings.receiving.review import Standing
 from fittings.words import Kind, Reading
 from tests.stand_in import StandInReader
-from ui.inspecting import doing, lines, sheet, shipment
+from ui.inspecting import doing, lines, papers, sheet, shipment
 from ui.loading import SAMPLES
 from ui.records import Decision, Outcome, Records, open_records
 from ui.trade.answers import TradeTrouble
@@ -209,3 +210,28 @@ def test_what_goes_out_is_made_from_the_records(records: Records, lot: str) -> N
     assert "Advisory only" in request
     assert shipment.report_pdf(records, lot).startswith(b"%PDF")
     assert "P-02/left.jpg" in shipment.readings_csv(records, lot)
+
+
+def test_the_papers_of_the_order_line_are_answered_and_every_answer_is_kept(
+    records: Records, lot: str
+) -> None:
+    assert papers.papers_of(file_of(records, lot, "P-02")) is None
+    data = (SAMPLES / "order.csv").read_bytes()
+    assert doing.add_order(records, lot, data, "order.csv", BY).done
+    piece = file_of(records, lot, "P-02").piece.uid
+    line = records.order_lines(lot)[0].uid
+    assert doing.describe_piece(records, piece, line, "", BY).done
+
+    before = papers.papers_of(file_of(records, lot, "P-02"))
+    assert before is not None
+    title, key = next(iter(before.keys.items()))
+    assert not doing.answer_certificate(records, line, key, Standing.FAIL, "", BY).done
+    why = "no certificate came with it"
+    assert doing.answer_certificate(records, line, key, Standing.FAIL, why, BY).done
+    assert doing.answer_certificate(records, line, key, Standing.PASS, "it came later", BY).done
+
+    after = papers.papers_of(file_of(records, lot, "P-02"))
+    assert after is not None
+    row = next(row for row in after.rows if row["Item"] == title)
+    assert row == {"Item": title, "Stands": "pass", "Note": "it came later", "By": BY}
+    assert len(file_of(records, lot, "P-02").certificate) == 2
