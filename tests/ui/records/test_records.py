@@ -212,6 +212,9 @@ def test_what_happens_to_another_piece_overtakes_nothing(local_filled: Delivery)
     seen = records.piece_file(tee).number
     records.record_check(local_filled.elbow.uid, "bore", Outcome.FORMED, by=OTHER)
     records.decide(tee, Decision.RETURN, by=INSPECTOR, reason="root bead", seen=seen)
+    decided = records.piece_file(tee).decision
+    assert decided is not None
+    assert decided.decision is Decision.RETURN
 
 
 def test_the_checks_are_those_of_the_check_list_but_for_photographs() -> None:
