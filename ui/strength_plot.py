@@ -1,7 +1,7 @@
 """Stress intensification against wall, for the ordered size: formed and fabricated side by side.
 
-matplotlib is imported here and nowhere else, and drawn on its own canvas without pyplot, so that no
-window and no state outlives the picture. The same piece gives the same bytes.
+It is drawn on its own canvas without pyplot, so that no window and no state outlives the
+picture. The same piece gives the same bytes.
 """
 
 from __future__ import annotations

@@ -9,7 +9,6 @@ uses. Nothing is chosen on exam scenes.
 from __future__ import annotations
 
 import argparse
-import io
 import json
 import sys
 from collections.abc import Sequence
@@ -19,7 +18,6 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-from PIL import Image
 
 from fittings.words import Construction
 from models.weights import SHIPPED, WEIGHTS_FOLDER, calibrated, load_weights, write_card
@@ -28,6 +26,7 @@ from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE, Picture, render
 from synthetic.sample import sample_scene
 from synthetic.scene import Scene
 from vision.calibration import FEATURES
+from vision.exam_rows import png_bytes
 from vision.judging import look
 from vision.known import NOTHING_KNOWN
 from vision.network import OnnxNetwork
@@ -65,14 +64,6 @@ def fabrication_visible(scene: Scene, picture: Picture) -> bool | None:
     if any(f and seen[2 * i + 1] for i, f in enumerate(made)):
         return True
     return None if any(made) else False
-
-
-def png_bytes(picture: Picture) -> bytes:
-    """The first picture of a batch as a PNG file."""
-    pixels = np.rint(picture.rgb[0].transpose(1, 2, 0) * 255.0).astype(np.uint8)
-    buffer = io.BytesIO()
-    Image.fromarray(pixels).save(buffer, "PNG", compress_level=1)
-    return buffer.getvalue()
 
 
 @cache

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import cv2
 import numpy as np
@@ -110,10 +109,10 @@ def seam_curve(band: Band, maps: Maps, kind: Kind) -> SurfaceCurve | None:
     fields = part_fields(maps, part)
     points = band.path[:: max(1, len(band.path) // 80)]
     along, cosine, sine = (
-        _sampled(field, points) for field in (fields.along, fields.cosine, fields.sine)
+        bilinear(field, points) for field in (fields.along, fields.cosine, fields.sine)
     )
     slopes = [
-        np.stack([_sampled(field[..., axis], points) for axis in range(2)], axis=1)
+        np.stack([bilinear(field[..., axis], points) for axis in range(2)], axis=1)
         for field in (fields.along_slope, fields.around_slope)
     ]
     known = np.isfinite(along) & np.isfinite(slopes[0] + slopes[1]).all(axis=1)
@@ -213,11 +212,6 @@ def place_is_known(maps: Maps) -> bool:
     return bool(on.any() and np.median(lengths) >= PLACE_LENGTH)
 
 
-def _sampled(field: NDArray[Any], points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Bilinear values at (N, 2) x, y; NaN beside a NaN."""
-    return bilinear(field, points)
-
-
 # --------------------------------------------------------------------------- the outlet's root
 
 
@@ -236,7 +230,7 @@ def _share_on_root(band: Band, maps: Maps) -> float:
         return 0.0
     away = cv2.distanceTransform((~root).astype(np.uint8), cv2.DIST_L2, 5)
     half_width = 0.5 * len(band.rows) / max(band.length, 1.0)
-    return float((_sampled(away, band.path) <= half_width + 2.0).mean())
+    return float((bilinear(away, band.path) <= half_width + 2.0).mean())
 
 
 # -------------------------------------------------------------------------- shares of the visible

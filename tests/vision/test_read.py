@@ -15,8 +15,8 @@ from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, render
 from synthetic.sample import sample_scene
 from synthetic.sample_pieces import sample_piece
-from vision.calibrate import png_bytes
 from vision.calibration import Calibration, Thresholds, from_card
+from vision.exam_rows import png_bytes
 from vision.judging import to_photo
 from vision.network import Maps, network_size
 from vision.photo import open_photo
