@@ -129,11 +129,11 @@ def restore(
     for name, parameter in network.named_parameters():
         if name in checkpoint.adam_m:
             step = torch.tensor(float(checkpoint.state["step"]), device=parameter.device)
-            optimizer.state[parameter] = {
-                "step": step,
-                "exp_avg": torch.zeros_like(parameter).copy_(checkpoint.adam_m[name]),
-                "exp_avg_sq": torch.zeros_like(parameter).copy_(checkpoint.adam_v[name]),
-            }
+            state = {"exp_avg": torch.zeros_like(parameter).copy_(checkpoint.adam_m[name])}
+            if name in checkpoint.adam_v:  # not where Muon trains
+                second = torch.zeros_like(parameter).copy_(checkpoint.adam_v[name])
+                state |= {"step": step, "exp_avg_sq": second}
+            optimizer.state[parameter] = state
 
 
 def current_commit() -> str | None:

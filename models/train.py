@@ -38,6 +38,7 @@ from models.checkpoints import (
 )
 from models.host import Host, Log, Meter, StopSignal, join_host, leave_host
 from models.losses import LOSS_NAMES, LossWeights, total_loss
+from models.muon import MuonAdamW
 from models.network import SeamNetwork, count_parameters
 from models.photographs import list_photographs
 from models.store import Store, seeded
@@ -94,8 +95,12 @@ class GuardedAdamW(torch.optim.AdamW):
     found_inf: Tensor | None = None
 
 
-def make_optimizer(network: nn.Module, config: TrainConfig) -> GuardedAdamW:
-    """Fused AdamW; biases and batch norm do not decay."""
+def make_optimizer(network: nn.Module, config: TrainConfig) -> GuardedAdamW | MuonAdamW:
+    """Fused AdamW, or Muon with it; biases and batch norm do not decay."""
+    if config.optimizer == "muon":
+        return MuonAdamW(
+            network.parameters(), lr=config.learning_rate, weight_decay=config.weight_decay
+        )
     trained = [p for p in network.parameters() if p.requires_grad]
     groups = [
         {"params": [p for p in trained if p.ndim > 1], "weight_decay": config.weight_decay},

@@ -43,6 +43,7 @@ class TrainConfig:
         0.65  # of the collages, where there are photographs, so many are those
     )
     workers: int = 4  # worker processes of the batches, on each rank
+    optimizer: str = "adamw"  # or muon, for the convolutions
     learning_rate: float = 2e-3  # the highest of the run
     warmup_steps: int = 300
     weight_decay: float = 0.02  # on convolution and linear weights only
@@ -71,6 +72,8 @@ class TrainConfig:
         few = (self.tiny_share, self.small_share, self.large_share)
         if min(few) < 0 or sum(few) > 1:
             raise ValueError(f"tiny, small and large share the steps, 1 together at most: {few}")
+        if self.optimizer not in ("adamw", "muon"):
+            raise ValueError(f"the optimizer is adamw or muon, got {self.optimizer!r}")
         if not 0 <= self.photograph_share <= 1:
             raise ValueError(f"photograph_share lies from 0 to 1, got {self.photograph_share}")
         if self.times < 1 or (self.times > 1 and self.kept < self.per_rank):
