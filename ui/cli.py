@@ -172,6 +172,13 @@ def screen(
 
     if out is not None and out.exists() and not out.is_dir():
         raise typer.BadParameter(f"{out} is a file, not a folder.", param_hint="--out")
+    if scheduler is not None:
+        from ui.cluster import scheduler_address
+
+        try:
+            scheduler = scheduler_address(scheduler)
+        except ValueError as error:
+            raise typer.BadParameter(f"{error}.", param_hint="--scheduler") from None
     photos, total = find_photos(sources), photo_count(sources)
     known = known_options.known_of(nps, sheet, length, start, end, shape=shape, photos=total)
     code = _run_screen(

@@ -8,22 +8,19 @@ exchange objects with us and could run code here: they must be trusted (DEVELOPE
 
 from __future__ import annotations
 
+import asyncio
 import time
-import uuid
-from asyncio import CancelledError
 from collections import deque
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import lru_cache
-from importlib.metadata import version as package_version
 from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
 
-from models.weights import WeightsError, load_weights
-from ui.batch import AHEAD, Answer, Loader, in_order
-from ui.loading import load_for_worker
-from ui.screening import PhotoReader, Progress, Screened
+from ui.batch import AHEAD, Answer, in_order
+from ui.cluster_task import Run, WorkerDiffers, read_there, scheduler_fits, worker_fits
+from ui.screening import Progress, Screened
 from vision.errors import ReadingStopped, SeamtriageError, one_line
 from vision.sources import Found
 
@@ -42,110 +39,68 @@ class ClusterFailed(SeamtriageError):
     """The cluster can't be used, or no longer; the message says why and what to do."""
 
 
-class WorkerDiffers(SeamtriageError):
-    """A worker would not give the readings that this machine gives."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """One batch, as its workers know it: what they must have, and how they load their reader."""
-
-    key: str
-    package: str
-    weights: str
-    load: Loader = field(compare=False)
-
-    @staticmethod
-    def of_this_machine(load: Loader) -> Run:
-        """A new batch, to be read with this package and these weights; WeightsError without."""
-        return Run(
-            key=f"seamtriage-{uuid.uuid4().hex}",
-            package=package_version("seamtriage"),
-            weights=load_weights().sha256,
-            load=load,
-        )
-
-
-# ------------------------------------------------------------------------------- on the workers
-
-
-def scheduler_fits(run: Run) -> None:
-    """On the scheduler, which must know our classes; WorkerDiffers where it has another package."""
-    if (here := package_version("seamtriage")) != run.package:
-        raise WorkerDiffers(f"has seamtriage {here}, this machine {run.package}.")
-
-
-@lru_cache(maxsize=4)
-def worker_reader(run: Run) -> PhotoReader:
-    """On a worker: its reader for that batch, loaded once. WorkerDiffers where it is another."""
-    scheduler_fits(run)
-    try:
-        reader = run.load(1)
-    except WeightsError as error:
-        raise WorkerDiffers(f"can't load the weights: {error}") from error
-    if reader.sha256 != run.weights:
-        raise WorkerDiffers(
-            f"has other weights (sha256 {reader.sha256}) than this machine ({run.weights})."
-        )
-    return reader
-
-
-def worker_fits(run: Run) -> None:
-    """On a worker, before the first photo: loads the reader."""
-    worker_reader(run)
-
-
-def read_there(run: Run, data: bytes, name: str) -> Answer:
-    """On a worker: what comes of one photo."""
-    try:
-        reader = worker_reader(run)
-    except WorkerDiffers as error:
-        from distributed import get_worker
-
-        raise WorkerDiffers(f"worker {get_worker().address} {error}") from error
-    outcome = reader.read_bytes(data, name)
-    return outcome.reading, outcome.error
-
-
-# ------------------------------------------------------------------------------- on this machine
-
-
 def screen_on_cluster(
-    sources: Iterable[Found],
-    address: str,
-    progress: Progress | None = None,
-    load: Loader = load_for_worker,
-    run: Run | None = None,
+    sources: Iterable[Found], address: str, run: Run, progress: Progress | None = None
 ) -> Iterator[Screened]:
     """As `screening.screen`, by the workers of the Dask scheduler at `address`.
 
     Raises ClusterFailed where Dask is not installed, the scheduler does not answer, has no workers
-    or loses them all, and where a worker has another package or other weights than `run` asks for,
-    which are those of this machine.
+    or loses them all, and where a worker has another package or other weights than `run` asks for.
     """
-    run = run or Run.of_this_machine(load)
     with _connected(address) as client:
         _check(client, run, address)
         yield from in_order(sources, _Cluster(client, run, address), progress)
+
+
+def scheduler_address(text: str) -> str:
+    """The address of a Dask scheduler as a person gives it, checked; ValueError saying what is
+    wrong."""
+    whole = text if "://" in text else f"tcp://{text}"
+    wrong = f"{text!r} is not like tcp://10.0.0.5:8786 or tls://10.0.0.5:8786"
+    try:
+        parts = urlsplit(whole)
+        port = parts.port
+    except ValueError:
+        raise ValueError(wrong) from None
+    if parts.scheme not in ("tcp", "tls") or not parts.hostname or port is None:
+        raise ValueError(wrong)
+    return whole
 
 
 @contextmanager
 def _connected(address: str) -> Iterator[Client]:
     try:
         import dask
-        from distributed import Client
+        from distributed import Client, Security
     except ImportError as error:
         raise ClusterFailed('--scheduler needs Dask: pip install "seamtriage[cluster]".') from error
-    try:
-        client = Client(address, timeout=CONNECT_S, set_as_default=False)
-    except Exception as error:  # Dask's transports each raise their own kinds
+    security = Security()  # as Dask's own settings have it
+    arguments = security.get_connection_args("client")
+    if address.startswith("tls://") and arguments.get("ssl_context") is None:
         raise ClusterFailed(
-            f"no Dask scheduler answers at {address} ({one_line(str(error))}). Give its address as "
-            "it prints it, such as tcp://10.0.0.5:8786; for tls:// set up Dask's own certificates."
+            f"{address} asks for certificates: set distributed.comm.tls.ca-file and "
+            "distributed.comm.tls.client.cert and .key in Dask's own settings."
+        )
+    try:
+        asyncio.run(_ring(address, arguments))
+        client = Client(address, timeout=CONNECT_S, security=security, set_as_default=False)
+    except Exception as error:  # Dask's transports each raise their own kinds
+        problem = one_line(str(error)) or f"nothing came within {CONNECT_S:.0f} s"
+        raise ClusterFailed(
+            f"no Dask scheduler answers at {address} ({problem}). Give its address as it prints it."
         ) from error
     # A photo of more than 10 MB is nothing to warn of here: few are under way at a time.
     with client, dask.config.set({"distributed.admin.large-graph-warning-threshold": "1 GB"}):
         yield client
+
+
+async def _ring(address: str, arguments: dict[str, Any]) -> None:
+    """Returns if a scheduler is there. Dask's own client would wait without end for the greeting of
+    a service that is none."""
+    from distributed.comm import connect
+
+    comm = await asyncio.wait_for(connect(address, timeout=CONNECT_S, **arguments), CONNECT_S)
+    comm.abort()
 
 
 def _check(client: Client, run: Run, address: str) -> None:
@@ -159,9 +114,10 @@ def _check(client: Client, run: Run, address: str) -> None:
         for worker, outcome in client.run(worker_fits, run, on_error="return").items()
         if outcome is not None
     }
-    for worker, error in unfit.items():
-        others = f" ({len(unfit) - 1} more workers fail too)" if len(unfit) > 1 else ""
-        raise ClusterFailed(_unfit(f"worker {worker}", error) + others) from error
+    if unfit:
+        worker, outcome = next(iter(unfit.items()))
+        others = f" So for {len(unfit) - 1} more workers." if len(unfit) > 1 else ""
+        raise ClusterFailed(_unfit(f"worker {worker}", outcome) + others) from outcome
 
 
 def _unfit(who: str, error: Exception) -> str:
@@ -241,34 +197,37 @@ class _Cluster:
 
     def _answer(self, out: _Out) -> Answer | None:
         """What came of a photo; None where it has to be waited for again."""
-        from distributed import KilledWorker
-
         future: Any = out.future
-        name = out.photo.name
-        if future.status in ("cancelled", "lost"):
-            raise ClusterFailed(self._lost())
-        error = future.exception() if future.status == "error" else None
-        if isinstance(error, WorkerDiffers):
-            raise ClusterFailed(f"{error} Install the same seamtriage there.") from error
-        if isinstance(error, KilledWorker) and not out.alone:
-            del self._out[out.number]
-            self._suspects.append(out)
-            return None
-        if isinstance(error, KilledWorker):
-            answer = _stopped(name, "the workers that had it ended, also with nothing else to do.")
-        elif error is not None:
-            said = one_line(f"{type(error).__name__}: {error}")
-            answer = _stopped(name, f"the worker that had it failed ({said}).")
-        else:
-            try:
-                answer = future.result(timeout=LOOK_S)
-            except TimeoutError:  # its worker was lost with the result, and it is read again
+        try:
+            answer: Answer = future.result(timeout=LOOK_S)
+        except asyncio.CancelledError as error:
+            raise ClusterFailed(self._lost()) from error
+        except TimeoutError as error:
+            if future.status != "error":  # lost with its worker before it came, and read again
                 self._ready.put(out.number)
                 return None
-            except CancelledError as gone:
-                raise ClusterFailed(self._lost()) from gone
+            return self._failed(out, error)
+        except Exception as error:  # whatever the worker raised, as it was raised there
+            return self._failed(out, error)
         del self._out[out.number]
         return answer
+
+    def _failed(self, out: _Out, error: Exception) -> Answer | None:
+        """As _answer, for a photo that a worker, or Dask, gave up."""
+        from distributed import KilledWorker
+
+        if isinstance(error, WorkerDiffers):
+            raise ClusterFailed(f"{error} Install the same seamtriage there.") from error
+        del self._out[out.number]
+        if isinstance(error, KilledWorker):
+            if not out.alone:
+                self._suspects.append(out)
+                return None
+            problem = "the workers that had it ended, also with nothing else to do."
+        else:
+            problem = f"the worker that had it failed ({type(error).__name__}: {error})."
+        stopped = ReadingStopped(out.photo.name, f"could not be read: {one_line(problem)}")
+        return None, stopped.as_photo_error()
 
     def _look(self) -> None:
         """How many threads the workers have; ClusterFailed after a while without any."""
@@ -290,7 +249,3 @@ class _Cluster:
             f"the connection to the scheduler at {self._address} was lost. What was read is kept; "
             "read the rest again."
         )
-
-
-def _stopped(name: str, problem: str) -> Answer:
-    return None, ReadingStopped(name, f"could not be read: {problem}").as_photo_error()

@@ -51,9 +51,10 @@ def screen_batch(
     processes or workers; `load_one` has it already."""
     load = partial(load_for_worker, known=known)
     if scheduler is not None:
-        from ui.cluster import screen_on_cluster  # brings Dask, which only this needs
+        from ui.cluster import screen_on_cluster
+        from ui.cluster_task import Run
 
-        yield from screen_on_cluster(sources, scheduler, progress, load)
+        yield from screen_on_cluster(sources, scheduler, Run.of_this_machine(load), progress)
         return
     if processes is None:
         from vision.network import usable_cores  # brings onnxruntime, as reading does
