@@ -9,6 +9,7 @@ exchange objects with us and could run code here: they must be trusted (DEVELOPE
 from __future__ import annotations
 
 import asyncio
+import logging
 import time
 from collections import deque
 from collections.abc import Iterable, Iterator
@@ -89,6 +90,7 @@ def _connected(address: str) -> Iterator[Client]:
         raise ClusterFailed(
             f"no Dask scheduler answers at {address} ({problem}). Give its address as it prints it."
         ) from error
+    logging.getLogger("distributed.client").setLevel(logging.CRITICAL)  # our messages say it
     # A photo of more than 10 MB is nothing to warn of here: few are under way at a time.
     with client, dask.config.set({"distributed.admin.large-graph-warning-threshold": "1 GB"}):
         yield client
@@ -123,9 +125,12 @@ def _check(client: Client, run: Run, address: str) -> None:
 def _unfit(who: str, error: Exception) -> str:
     if isinstance(error, WorkerDiffers):
         return f"{who} {error} Install the same seamtriage there."
-    if isinstance(error, ImportError):
-        return f"{who} has no seamtriage of this version ({error}): install the same one there."
-    return f"{who} can't be used: {type(error).__name__}: {one_line(str(error))}"
+    said = one_line(f"{type(error).__name__}: {error}")
+    if isinstance(error, ImportError) or "ModuleNotFoundError" in said:  # Dask may wrap it
+        return (
+            f"{who} has no seamtriage of this version ({said}). Install the same seamtriage there."
+        )
+    return f"{who} can't be used ({said})."
 
 
 @dataclass(slots=True)
@@ -197,10 +202,12 @@ class _Cluster:
 
     def _answer(self, out: _Out) -> Answer | None:
         """What came of a photo; None where it has to be waited for again."""
+        from distributed import CancelledError
+
         future: Any = out.future
         try:
             answer: Answer = future.result(timeout=LOOK_S)
-        except asyncio.CancelledError as error:
+        except CancelledError as error:
             raise ClusterFailed(self._lost()) from error
         except TimeoutError as error:
             if future.status != "error":  # lost with its worker before it came, and read again

@@ -282,7 +282,7 @@ def load_nothing(_threads: int) -> StandInReader:
         (stand_in.load_stand_in, {"weights": "f" * 64}, "worker tcp://.*other weights.*Install"),
         (load_altered, {}, "worker tcp://.*can't load the weights: seamtriage-1.onnx is not"),
         (load_nothing, {}, "worker tcp://.* has no seamtriage of this version"),
-        (stand_in.load_nowhere, {}, "worker tcp://.* can't be used: OSError: no disk"),
+        (stand_in.load_nowhere, {}, "worker tcp://.* can't be used .OSError: no disk."),
     ],
 )
 def test_a_cluster_that_would_read_otherwise_is_named_before_the_first_photo(
@@ -360,7 +360,9 @@ def test_a_scheduler_that_goes_away_keeps_what_was_read(
         cli.main()
     assert ended.value.code == 1
     out, err = capsys.readouterr()
-    assert [json.loads(line)["photo"] for line in out.splitlines()] == done
+    lines = [json.loads(line) for line in out.splitlines()]
+    assert [line["photo"] for line in lines] == done
+    assert "reading_stopped" not in {line["error"]["kind"] for line in lines if "error" in line}
     assert 3 <= len(done) < len(list(tmp_path.iterdir()))
     assert "was lost. What was read is kept; read the rest again." in err
 
