@@ -235,3 +235,27 @@ class FragileReader:
         if name.startswith("deadly"):
             os.kill(os.getpid(), signal.SIGKILL)
         return self.inner.read_bytes(data, name)
+
+
+def load_nowhere(_threads: int) -> StandInReader:
+    """A reader that can't be loaded for a reason of the machine's own."""
+    raise OSError("no disk")
+
+
+def load_failing(threads: int) -> FailingReader:
+    """A reader with a fault of its own that a photo called `odd` brings out."""
+    return FailingReader(load_stand_in(threads))
+
+
+@dataclass(frozen=True, slots=True)
+class FailingReader:
+    """As `inner`, until it meets an odd photo."""
+
+    inner: StandInReader
+    version: str = "stand-in"
+    sha256: str = "0" * 64
+
+    def read_bytes(self, data: bytes, name: str) -> StandInOutcome:
+        if name.startswith("odd"):
+            raise ZeroDivisionError("oops")
+        return self.inner.read_bytes(data, name)

@@ -156,15 +156,34 @@ def screen(
         str | None,
         typer.Option("--to", metavar="X,Y", help=known_options.TO_HELP, show_default=False),
     ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help="Read on the workers of the Dask scheduler at this address (tcp://host:8786)"
+            " instead of on this machine. The photos are sent there.",
+            show_default=False,
+        ),
+    ] = None,
     debug: Debug = False,  # noqa: ARG001
 ) -> None:
     from vision.sources import find_photos, photo_count
 
     if out is not None and out.exists() and not out.is_dir():
         raise typer.BadParameter(f"{out} is a file, not a folder.", param_hint="--out")
+    if scheduler is not None:
+        from ui.cluster import scheduler_address
+
+        try:
+            scheduler = scheduler_address(scheduler)
+        except ValueError as error:
+            raise typer.BadParameter(f"{error}.", param_hint="--scheduler") from None
     photos, total = find_photos(sources), photo_count(sources)
     known = known_options.known_of(nps, sheet, length, start, end, shape=shape, photos=total)
-    code = _run_screen(photos, total, as_json=as_json, out=out, force=force, known=known)
+    code = _run_screen(
+        photos, total, as_json=as_json, out=out, force=force, known=known, scheduler=scheduler
+    )
     raise typer.Exit(code)
 
 
@@ -176,12 +195,15 @@ def _run_screen(
     out: Path | None = None,
     force: bool = False,
     known: Known | None = None,
+    scheduler: str | None = None,
 ) -> int:
-    """Reads, prints and writes; returns the exit code. Ctrl-C keeps what is done."""
+    """Reads, prints and writes; returns the exit code. Ctrl-C and workers that are lost keep what
+    is done."""
     from ui.exports import json_line
     from ui.loading import load_reader
     from ui.terminal import progress_on_stderr
     from ui.workers import screen_batch
+    from vision.errors import SeamtriageError
 
     load = load_reader if known is None else partial(load_reader, known)
     folder = None
@@ -190,11 +212,11 @@ def _run_screen(
 
         folder = OutputFolder(out, force=force)
     results: list[Screened] = []
-    codes = {0}
+    codes: set[int] = set()
     bar_would_mix = as_json and sys.stdout.isatty()
     try:
         with progress_on_stderr(total, wanted=not bar_would_mix) as progress:
-            for result in screen_batch(photos, load, progress, known=known):
+            for result in screen_batch(photos, load, progress, known=known, scheduler=scheduler):
                 if as_json:
                     typer.echo(json_line(result.answer))
                     sys.stdout.flush()
@@ -204,6 +226,11 @@ def _run_screen(
     except KeyboardInterrupt:
         typer.echo("seamtriage: stopped; what was finished is kept.", err=True)
         codes.add(EXIT_STOPPED)
+    except SeamtriageError as error:
+        if not codes:  # nothing was read, so there is nothing to show
+            raise
+        typer.echo(f"seamtriage: {error}", err=True)
+        codes.add(EXIT_FAILED)
     if as_json:
         typer.echo(ADVISORY, err=True)
     else:

@@ -26,6 +26,14 @@ def load_reader(known: Known | None = None) -> Reader:
     return reader if known is None else replace(reader, known=known)
 
 
+def load_for_worker(threads: int, known: Known | None = None) -> Reader:
+    """The same on that many cores, for one of several that read a batch."""
+    from vision.read import Reader
+
+    reader = Reader.load(threads)
+    return reader if known is None else replace(reader, known=known)
+
+
 def sample_photos() -> Iterator[Found]:
     """The rendered sample pictures, none where this copy ships none."""
     return find_photos(_sample_paths())

@@ -12,17 +12,17 @@ import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from itertools import chain, islice
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
-from ui.loading import load_reader
+from ui.batch import AHEAD, Answer, Loader, in_order
+from ui.loading import load_for_worker, load_reader
 from ui.screening import PhotoReader, Progress, Screened, screen
 from vision.errors import ReadingStopped, SeamtriageError
-from vision.reading import PhotoError, PhotoReading
 from vision.sources import Found
 
 if TYPE_CHECKING:
@@ -30,12 +30,6 @@ if TYPE_CHECKING:
 
 FEW = 12
 """So many photos are read sooner by one process than the others take to load the model."""
-
-AHEAD = 3
-"""Photos per worker that are held in memory at most, being read or waiting for their turn."""
-
-Answer = tuple[PhotoReading | None, PhotoError | None]
-Loader = Callable[[int], PhotoReader]
 
 _spawning = multiprocessing.get_context("spawn")  # forked, the network's threads would be missing
 
@@ -50,9 +44,18 @@ def screen_batch(
     progress: Progress | None = None,
     processes: int | None = None,
     known: Known | None = None,
+    scheduler: str | None = None,
 ) -> Iterator[Screened]:
-    """As `screening.screen`, by one process a core where there are more than a few photos. `known`
-    goes to the readers of those processes; `load_one` has it already."""
+    """As `screening.screen`, by one process a core where there are more than a few photos, or by
+    the workers of the Dask `scheduler` at that address. `known` goes to the readers of those
+    processes or workers; `load_one` has it already."""
+    load = partial(load_for_worker, known=known)
+    if scheduler is not None:
+        from ui.cluster import screen_on_cluster
+        from ui.cluster_task import Run
+
+        yield from screen_on_cluster(sources, scheduler, Run.of_this_machine(load), progress)
+        return
     if processes is None:
         from vision.network import usable_cores  # brings onnxruntime, as reading does
 
@@ -62,16 +65,7 @@ def screen_batch(
     if len(first) < FEW:
         yield from screen(chain(first, coming), load_one(), progress)
     else:
-        load = partial(load_for_worker, known=known)
         yield from screen_in_processes(chain(first, coming), processes, progress, load)
-
-
-def load_for_worker(threads: int, known: Known | None = None) -> PhotoReader:
-    """The shipped reader on that many cores, with what is known of its photos."""
-    from vision.read import Reader  # brings onnxruntime, which only reading needs
-
-    reader = Reader.load(threads)
-    return reader if known is None else replace(reader, known=known)
 
 
 def screen_in_processes(
@@ -80,59 +74,61 @@ def screen_in_processes(
     progress: Progress | None = None,
     load: Loader = load_for_worker,
 ) -> Iterator[Screened]:
-    """As `screening.screen`, by so many processes; `load` must be a module's own function, or a
-    partial of one.
+    """As `screening.screen`, by so many processes.
 
     Raises WorkersFailed when the model can't be loaded or a worker ends before it could begin.
     """
-    coming = enumerate(sources)
-    held: dict[int, Found] = {}
-    answers: dict[int, Answer] = {}
-    free: deque[_Worker] = deque()
-    busy: dict[object, _Worker] = {}  # by its pipe
-    told = 0
+    hands = _Processes(load=load, number=processes)
     try:
-        for _ in range(processes):
-            worker = _Worker.started(load)
-            busy[worker.pipe] = worker
-        exhausted = False
-        while True:
-            while told in answers:
-                photo, (reading, error) = held.pop(told), answers.pop(told)
-                if progress is not None:
-                    progress(told, photo.name)
-                data = photo.content if isinstance(photo.content, bytes) else None
-                told += 1
-                yield Screened(name=photo.name, data=data, reading=reading, error=error)
-            while free and not exhausted and len(held) < AHEAD * processes:
-                if (upcoming := next(coming, None)) is None:
-                    exhausted = True
-                    break
-                number, photo = upcoming
-                held[number] = photo
-                if isinstance(photo.content, bytes):
-                    worker = free.popleft()
-                    worker.read(number, photo)
-                    busy[worker.pipe] = worker
-                else:
-                    answers[number] = None, photo.content.as_photo_error()
-            if told in answers:
-                continue
-            if exhausted and not held:
-                return
-            for pipe in wait([w.pipe for w in busy.values()]):
-                worker = busy.pop(pipe)
-                done, answer = worker.answer()
-                if done is not None:
-                    answers[done] = answer
-                if worker.lost:
-                    worker = _Worker.started(load)
-                    busy[worker.pipe] = worker
-                else:
-                    free.append(worker)
+        hands.start()
+        yield from in_order(sources, hands, progress)
     finally:
-        for worker in (*free, *busy.values()):
+        hands.stop()
+
+
+class _Processes:
+    """The workers of a batch, as `batch.Hands`."""
+
+    def __init__(self, *, load: Loader, number: int) -> None:
+        self._load, self._number = load, number
+        self._most_held = AHEAD * number
+        self._free: deque[_Worker] = deque()
+        self._busy: dict[object, _Worker] = {}  # by its pipe
+
+    def start(self) -> None:
+        """Starts them; stop() ends those that began, whatever happens here."""
+        for _ in range(self._number):
+            self._start_one()
+
+    def room(self, held: int) -> bool:
+        return bool(self._free) and held < self._most_held
+
+    def hand(self, number: int, photo: Found, data: bytes) -> None:
+        worker = self._free.popleft()
+        worker.read(number, data, photo.name)
+        self._busy[worker.pipe] = worker
+
+    def done(self) -> dict[int, Answer]:
+        answers = {}
+        for pipe in wait([worker.pipe for worker in self._busy.values()]):
+            worker = self._busy.pop(pipe)
+            number, answer = worker.answer()
+            if number is not None:
+                answers[number] = answer
+            if worker.lost:
+                self._start_one()
+            else:
+                self._free.append(worker)
+        return answers
+
+    def stop(self) -> None:
+        """Ends every process."""
+        for worker in (*self._free, *self._busy.values()):
             worker.stop()
+
+    def _start_one(self) -> None:
+        worker = _Worker.started(self._load)
+        self._busy[worker.pipe] = worker
 
 
 @dataclass(slots=True)
@@ -153,11 +149,11 @@ class _Worker:
         theirs.close()  # so that its end is seen
         return _Worker(process=process, pipe=ours)
 
-    def read(self, number: int, photo: Found) -> None:
+    def read(self, number: int, data: bytes, name: str) -> None:
         """Hands a photo over; a worker that is gone is noticed when it is asked for the answer."""
-        self.number, self.name = number, photo.name
+        self.number, self.name = number, name
         with suppress(OSError):
-            self.pipe.send((photo.content, photo.name))
+            self.pipe.send((data, name))
 
     def answer(self) -> tuple[int | None, Answer]:
         """The number of the photo and what came of it; no number from one that has just begun."""

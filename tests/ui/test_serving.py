@@ -120,7 +120,7 @@ def opened(port: int, *, host: str, origin: str) -> int:
 
 def test_nothing_is_unpickled_and_no_markup_is_let_through() -> None:
     """Session caches are Streamlit's own; nothing of ours loads objects from bytes."""
-    banned = {"pickle", "cPickle", "dill", "shelve", "marshal", "joblib"}
+    banned = {"pickle", "cPickle", "cloudpickle", "dill", "shelve", "marshal", "joblib"}
     for folder in ("fittings", "synthetic", "models", "vision", "ui"):
         for path in sorted((ROOT / folder).rglob("*.py")):
             tree = ast.parse(path.read_text(encoding="utf-8"))
@@ -129,6 +129,9 @@ def test_nothing_is_unpickled_and_no_markup_is_let_through() -> None:
                 if isinstance(node, ast.ImportFrom):
                     names = [node.module or ""]
                 assert not banned & {name.partition(".")[0] for name in names}, path
+                if isinstance(node, ast.Call) and ast.unparse(node.func) == "torch.load":
+                    safe = {each.arg: ast.unparse(each.value) for each in node.keywords}
+                    assert safe.get("weights_only") == "True", path
                 if isinstance(node, ast.keyword) and node.arg in (
                     "unsafe_allow_html", "allow_pickle", "unsafe_allow_javascript",
                 ):  # fmt: skip

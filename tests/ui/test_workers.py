@@ -8,14 +8,14 @@ import pytest
 
 from tests import stand_in
 from tests.stand_in import StandInReader, bad_files, encoded, picture
-from ui import workers
+from ui import batch, workers
 from ui.screening import Screened, screen
 from ui.workers import WorkersFailed, screen_batch, screen_in_processes
 from vision.errors import NotFound
 from vision.sources import Found
 
 
-def batch() -> list[Found]:
+def some_photos() -> list[Found]:
     """Good photos of several sizes, so that later ones are done sooner, and bad ones between."""
     good = [encoded(picture(1600 >> i % 4, 1200 >> i % 4, red=30 * (i % 8))) for i in range(16)]
     photos = [Found(name=f"photo-{i:02}.jpg", content=data) for i, data in enumerate(good)]
@@ -30,13 +30,13 @@ def plain(results: list[Screened]) -> list[Screened]:
 
 
 def test_two_processes_give_what_one_gives_in_the_same_order() -> None:
-    alone = plain(list(screen(batch(), StandInReader())))
+    alone = plain(list(screen(some_photos(), StandInReader())))
     seen: list[tuple[int, str]] = []
     together = screen_in_processes(
-        batch(), 2, lambda done, name: seen.append((done, name)), stand_in.load_stand_in
+        some_photos(), 2, lambda done, name: seen.append((done, name)), stand_in.load_stand_in
     )
     assert plain(list(together)) == alone
-    assert seen == list(enumerate(photo.name for photo in batch()))
+    assert seen == list(enumerate(photo.name for photo in some_photos()))
 
 
 def test_a_killed_process_costs_its_own_photo_only() -> None:
@@ -60,22 +60,22 @@ def test_photos_are_fetched_no_further_ahead_than_memory_allows() -> None:
 
     def counted() -> list[Found]:
         nonlocal given
-        for photo in batch() * 2:
+        for photo in some_photos() * 2:
             given += 1
             yield photo
 
     for told, _ in enumerate(screen_in_processes(counted(), 2, load=stand_in.load_stand_in)):
-        assert given <= told + 1 + 2 * workers.AHEAD
-    assert given == 2 * len(batch())
+        assert given <= told + 1 + 2 * batch.AHEAD
+    assert given == 2 * len(some_photos())
 
 
 def test_a_process_that_can_not_begin_is_no_endless_loop() -> None:
     with pytest.raises(WorkersFailed, match="exit code 1"):
-        list(screen_in_processes(batch(), 2, load=stand_in.load_never))
+        list(screen_in_processes(some_photos(), 2, load=stand_in.load_never))
 
 
 def test_stopping_half_way_leaves_no_process_behind() -> None:
-    running = screen_in_processes(batch(), 2, load=stand_in.load_stand_in)
+    running = screen_in_processes(some_photos(), 2, load=stand_in.load_stand_in)
     next(running)
     running.close()
     assert not workers.multiprocessing.active_children()
@@ -89,7 +89,7 @@ def test_few_photos_or_one_core_take_one_process(
         raise AssertionError("a process was started")
 
     monkeypatch.setattr(workers, "screen_in_processes", never)
-    photos = batch()[:count]
+    photos = some_photos()[:count]
     results = screen_batch(photos, StandInReader, processes=processes)
     assert [r.name for r in results] == [photo.name for photo in photos]
 
@@ -98,4 +98,4 @@ def test_many_photos_take_several(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         workers, "screen_in_processes", lambda photos, processes, *_: [len(list(photos)), processes]
     )
-    assert list(screen_batch(batch(), StandInReader, processes=3)) == [len(batch()), 3]
+    assert list(screen_batch(some_photos(), StandInReader, processes=3)) == [len(some_photos()), 3]
