@@ -7,7 +7,7 @@ picture goes on beyond it as a pipe does, with the same light across.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -77,14 +77,14 @@ def along_tolerance(kind: Kind, part: Part, step: float) -> float:
     return 0.5 * BEAD_OVER_RADIUS / LENGTH_OVER_RADIUS[kind, part] + 2.0 * step
 
 
-def ends_in_view(maps: Maps, kind: Kind) -> tuple[End, ...]:
-    """The ends behind which the maps show no open face."""
-    found = (_end(maps, kind, part, end) for part, end in ENDS[kind])
+def ends_in_view(maps: Maps, kind: Kind, parts: Collection[Part] = tuple(Part)) -> tuple[End, ...]:
+    """The ends of those parts behind which the maps show no open face."""
+    found = (_end(maps, kind, part, end) for part, end in ENDS[kind] if part in parts)
     return tuple(each for each in found if each is not None)
 
 
 def _end(maps: Maps, kind: Kind, part: Part, end: int) -> End | None:
-    winner = maps.part.argmax(axis=-1)
+    winner = maps.winner
     own = winner == part.label
     if not own.any():
         return None
@@ -190,12 +190,17 @@ def pipe_likeness(pixels: NDArray[np.uint8], maps: Maps, end: End) -> float:
     return float(np.corrcoef(inside, beyond)[0, 1])
 
 
+def runs_around(curve: SurfaceCurve) -> bool:
+    """Whether a curve runs around its part, as joints at its ends do."""
+    return curve.orientation is Orientation.CIRCUMFERENTIAL
+
+
 def lies_on(curve: SurfaceCurve | None, end: End, kind: Kind) -> bool:
     """Whether a curve runs around the part on that end."""
     return (
         curve is not None
+        and runs_around(curve)
         and curve.part is end.part
-        and curve.orientation is Orientation.CIRCUMFERENTIAL
         and abs(float(np.median(curve.along)) - end.end)
         <= along_tolerance(kind, end.part, end.step)
     )

@@ -73,7 +73,7 @@ def sized(
         return Sized(size=None, sheet=None, sentences=())
     sheet, size, said = None, None, []
     if known.sheet:
-        sheet = find_sheet(photo, maps.part.argmax(axis=-1) != Part.BACKGROUND.label)
+        sheet = find_sheet(photo, maps.winner != Part.BACKGROUND.label)
         if sheet is None:
             said.append(
                 "No sheet of A4 paper was found: lay a white one flat on darker ground beside the "
@@ -115,7 +115,7 @@ def _size(
 
 def _middle(photo: Photo, maps: Maps) -> Point:
     """The middle of what the fitting covers, in pixels of the photo."""
-    rows, columns = np.nonzero(maps.part.argmax(axis=-1) != Part.BACKGROUND.label)
+    rows, columns = np.nonzero(maps.winner != Part.BACKGROUND.label)
     height, width = maps.shape
     x = (float(columns.mean()) + 0.5) * photo.width / width - 0.5
     return x, (float(rows.mean()) + 0.5) * photo.height / height - 0.5

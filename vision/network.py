@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
@@ -28,7 +28,8 @@ class Maps:
 
     `part` and `seam` are probabilities over `fittings.words` labels (seam 0 is none), `along` 0 to
     1, `around_cos` and `around_sin` of the angle about the centreline, `kind` (4,) probabilities,
-    `fabricated_logit` the whole picture's log-odds of a fabrication.
+    `fabricated_logit` the whole picture's log-odds of a fabrication. `winner` (h, w) is the label
+    of each pixel's likeliest part.
     """
 
     part: NDArray[np.float32]
@@ -38,12 +39,14 @@ class Maps:
     around_sin: NDArray[np.float32]
     kind: NDArray[np.float32]
     fabricated_logit: float
+    winner: NDArray[np.intp] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         h, w = self.part.shape[:2]
         for name in ("seam", "along", "around_cos", "around_sin"):
             if getattr(self, name).shape[:2] != (h, w):
                 raise ValueError(f"{name} is not {h} by {w} like part")
+        object.__setattr__(self, "winner", self.part.argmax(axis=-1))
 
     @property
     def shape(self) -> tuple[int, int]:
