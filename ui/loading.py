@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 SAMPLES = Path(__file__).parent / "samples"
 
 
-def load_reader(known: Known | None = None) -> Reader:
+def load_reader(known: Known | None = None, *, wait: bool = True) -> Reader:
     """The reader with the shipped weights, and with what is known of the photos it will be given;
-    raises models.weights.WeightsError without the weights."""
+    raises models.weights.WeightsError without the weights. `wait` as in `vision.network`."""
     from vision.read import Reader  # brings onnxruntime, which only reading needs
 
-    reader = Reader.load()
+    reader = Reader.load(wait=wait)
     return reader if known is None else replace(reader, known=known)
 
 

@@ -7,7 +7,6 @@ had: that photo gets an error, a new worker takes the place, the rest go on.
 
 from __future__ import annotations
 
-import multiprocessing
 import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -15,8 +14,6 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, islice
-from multiprocessing.connection import Connection, wait
-from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
 from ui.loading import load_reader
@@ -26,6 +23,9 @@ from vision.reading import PhotoError, PhotoReading
 from vision.sources import Found
 
 if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+    from multiprocessing.process import BaseProcess
+
     from vision.known import Known
 
 FEW = 12
@@ -36,8 +36,6 @@ AHEAD = 3
 
 Answer = tuple[PhotoReading | None, PhotoError | None]
 Loader = Callable[[int], PhotoReader]
-
-_spawning = multiprocessing.get_context("spawn")  # forked, the network's threads would be missing
 
 
 class WorkersFailed(SeamtriageError):
@@ -85,6 +83,8 @@ def screen_in_processes(
 
     Raises WorkersFailed when the model can't be loaded or a worker ends before it could begin.
     """
+    from multiprocessing.connection import wait  # brings what a few photos do without
+
     coming = enumerate(sources)
     held: dict[int, Found] = {}
     answers: dict[int, Answer] = {}
@@ -147,8 +147,11 @@ class _Worker:
 
     @staticmethod
     def started(load: Loader) -> _Worker:
-        ours, theirs = _spawning.Pipe()
-        process = _spawning.Process(target=_work, args=(theirs, load), daemon=True)
+        import multiprocessing
+
+        spawning = multiprocessing.get_context("spawn")  # forked, the network's threads are missing
+        ours, theirs = spawning.Pipe()
+        process = spawning.Process(target=_work, args=(theirs, load), daemon=True)
         process.start()
         theirs.close()  # so that its end is seen
         return _Worker(process=process, pipe=ours)

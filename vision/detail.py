@@ -10,16 +10,20 @@ the slope of a blurred step, amplitude / (sqrt(2 pi) s)).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from fittings.dimensions import outside_diameter_mm, pipe
+from fittings.welds import bead_half_width_mm
 from fittings.words import Kind, Part
-from synthetic.sample_welds import bead_half_width_mm
 from vision.network import Maps
-from vision.proportions import Proportions
+from vision.sampling import median
+
+if TYPE_CHECKING:
+    from vision.proportions import Proportions
 
 SAMPLING_PX = 2.0
 """A line narrower than two pixels of the picture that is judged falls between them (Nyquist)."""
@@ -208,7 +212,7 @@ def blur_spread_px(grey: NDArray[np.uint8], where: NDArray[np.bool_]) -> float |
         if np.count_nonzero(here) < MIN_EDGES:
             continue
         steepest = np.argsort(-slope[here])[: max(LEAST_STRONG, round(STRONGEST * here.sum()))]
-        found.append(float(np.median(spread[here][steepest])))
+        found.append(float(median(spread[here][steepest])))
     return max(found) if found else None
 
 
@@ -225,8 +229,8 @@ def _least_slope(grey: NDArray[np.uint8]) -> float:
     finest = np.abs(cv2.Laplacian(grey, cv2.CV_16S)).ravel()
     # The median by counting: whole numbers, few of them, many times over.
     middle = [(finest.size - 1) // 2, finest.size // 2]
-    median = np.searchsorted(np.cumsum(np.bincount(finest)), middle, side="right").mean()
-    noise = float(median) / (0.6745 * np.sqrt(20.0))
+    size = np.searchsorted(np.cumsum(np.bincount(finest)), middle, side="right").mean()
+    noise = float(size) / (0.6745 * np.sqrt(20.0))
     # What white noise of spread 1 leaves in a slope after the first smoothing.
     return max(MIN_SLOPE, 6.0 * noise / (np.sqrt(8.0 * np.pi) * SMOOTH_PX**2))
 

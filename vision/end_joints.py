@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from fittings.words import Kind, Orientation, Part
 from vision.curves import SurfaceCurve
 from vision.network import Maps
-from vision.sampling import bilinear
+from vision.sampling import bilinear, median
 from vision.surface import LENGTH_OVER_RADIUS, part_fields
 from vision.tracing import Band
 
@@ -30,7 +30,7 @@ ENDS = {
 
 BEAD_OVER_RADIUS = 0.12
 """Half the width of a girth weld's cap over the pipe's outside radius, at most: 0.77 of the wall
-plus 2.3 mm for a single V of 37.5° a side (`synthetic.sample_welds`). NPS 4 to 24, schedule 40
+plus 2.3 mm for a single V of 37.5° a side (`fittings.welds`). NPS 4 to 24, schedule 40
 (ASME B36.10M), give 0.12 to 0.05."""
 
 LIKE_PIPE = 0.7
@@ -122,7 +122,7 @@ def _end(maps: Maps, kind: Kind, part: Part, end: int) -> End | None:
         end=end,
         path=path,
         outward=outward,
-        step=float(np.median(size[rows[beyond], columns[beyond]])),
+        step=float(median(size[rows[beyond], columns[beyond]])),
     )
     return made if made.width_px >= _LEAST_WIDTH_PX else None
 
@@ -201,7 +201,7 @@ def lies_on(curve: SurfaceCurve | None, end: End, kind: Kind) -> bool:
         curve is not None
         and runs_around(curve)
         and curve.part is end.part
-        and abs(float(np.median(curve.along)) - end.end)
+        and abs(float(median(np.array(curve.along))) - end.end)
         <= along_tolerance(kind, end.part, end.step)
     )
 

@@ -10,15 +10,15 @@ import numpy as np
 
 from fittings.dimensions import outside_diameter_mm
 from fittings.words import Kind, Part
-from vision.detail import Detail
-from vision.known_length import KnownLengthError, KnownLine, LikelySize, Point, size_by_line
-from vision.network import Maps
-from vision.proportions import Proportions
-from vision.sheet import Sheet, find_sheet
 
 if TYPE_CHECKING:
-    # Only named here: a reading holds what this module finds, and opening photos needs readings.
+    # Only named here: few photos come with a length, and the rest need not wait for the imports.
+    from vision.detail import Detail
+    from vision.known_length import KnownLine, LikelySize, Point
+    from vision.network import Maps
     from vision.photo import Photo
+    from vision.proportions import Proportions
+    from vision.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +71,9 @@ def sized(
     """
     if kind is Kind.NONE or not (known.sheet or known.line):
         return Sized(size=None, sheet=None, sentences=())
+    from vision.known_length import KnownLengthError
+    from vision.sheet import find_sheet
+
     sheet, size, said = None, None, []
     if known.sheet:
         sheet = find_sheet(photo, maps.winner != Part.BACKGROUND.label)
@@ -100,6 +103,8 @@ def _size(
     proportions: Proportions | None,
     detail: Detail,
 ) -> LikelySize | None:
+    from vision.known_length import size_by_line
+
     # From the side a reducer is shorter than wide: its outline alone does not tell its diameter.
     unclear = proportions is None and kind is Kind.REDUCER
     if sheet is not None and proportions is not None:

@@ -14,11 +14,11 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import cv2
 import numpy as np
-import pillow_heif
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
@@ -54,7 +54,6 @@ _OTHER_STARTS = {
 _VIDEO_BRANDS = (b"isom", b"iso2", b"mp41", b"mp42", b"avc1", b"qt  ", b"M4V ", b"3gp4", b"3gp5")
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 
-pillow_heif.register_heif_opener()
 _warnings_lock = threading.Lock()
 
 
@@ -149,6 +148,8 @@ def _quiet() -> Iterator[None]:
 @contextmanager
 def _opened(data: bytes, name: str, max_megapixels: float) -> Iterator[Image.Image]:
     """The opened picture, nothing decoded yet."""
+    if data[4:8] == b"ftyp":  # the container of HEIC, and of videos
+        _with_heif()
     try:
         image = Image.open(io.BytesIO(data), formats=_FORMATS)
     except Image.DecompressionBombError as error:
@@ -161,6 +162,14 @@ def _opened(data: bytes, name: str, max_megapixels: float) -> Iterator[Image.Ima
         raise errors.TruncatedPicture(name, "is damaged at its beginning.") from error
     with image:
         yield image
+
+
+@cache
+def _with_heif() -> None:
+    """Lets Pillow open HEIC: imported for the first one, since most folders hold none."""
+    import pillow_heif
+
+    pillow_heif.register_heif_opener()
 
 
 def _unrecognised(data: bytes, name: str) -> errors.PhotoUnreadable:

@@ -20,7 +20,7 @@ from vision.curves import (
     orientation_of,
 )
 from vision.network import Maps
-from vision.sampling import bilinear
+from vision.sampling import bilinear, median
 from vision.tracing import Band
 
 LENGTH_OVER_RADIUS = {
@@ -119,7 +119,7 @@ def seam_curve(band: Band, maps: Maps, kind: Kind) -> SurfaceCurve | None:
     if known.sum() < max(4, 0.3 * len(points)):
         return None
     along, cosine, sine = along[known], cosine[known], sine[known]
-    sureness = float(np.median(np.hypot(cosine, sine)))
+    sureness = float(median(np.hypot(cosine, sine)))
     if sureness < SURE_OF_PLACE:
         return None
     around = np.unwrap(np.arctan2(sine, cosine))
@@ -212,7 +212,7 @@ def place_is_known(maps: Maps) -> bool:
     outside = [part.label for part in (Part.BODY, Part.RUN, Part.OUTLET)]
     on = np.isin(maps.winner, outside)
     lengths = np.hypot(maps.around_cos[on], maps.around_sin[on])
-    return bool(on.any() and np.median(lengths) >= PLACE_LENGTH)
+    return bool(on.any() and median(lengths) >= PLACE_LENGTH)
 
 
 # --------------------------------------------------------------------------- the outlet's root
@@ -253,10 +253,10 @@ def _length_share(
     if orientation is Orientation.BRANCH and part is Part.OUTLET:
         share_of, shown = ShareOf.ROOT, all_around[root_pixels(maps)]
     elif angle_deg >= 45.0:
-        near = np.abs(maps.along - np.median(along)) <= 1.5 / _CELLS
+        near = np.abs(maps.along - median(along)) <= 1.5 / _CELLS
         share_of, shown = ShareOf.GIRTH, all_around[here & near]
     else:
-        off = np.angle(np.exp(1j * (all_around - np.median(around))))
+        off = np.angle(np.exp(1j * (all_around - median(around))))
         near = np.abs(off) <= np.radians(1.5 * _AROUND_BIN_DEG)
         step = 1.0 / (2 * _CELLS)
         seen = _bins(maps.along[here & near], step)
