@@ -229,7 +229,7 @@ def _run_screen(
     from ui.terminal import progress_on_stderr
     from ui.workers import screen_batch
 
-    load = partial(load_reader, known, wait=False)
+    load = load_reader if known is None else partial(load_reader, known)
     folder = None
     if out is not None:
         from ui.outputs import OutputFolder

@@ -148,7 +148,7 @@ def _outline(
     at, out = points @ across, points @ outward
     columns = np.rint(at - at.min()).astype(int)
     kept = []
-    for column in np.unique(columns):
+    for column in np.flatnonzero(np.bincount(columns)):
         inside = columns == column
         kept.append((at[inside].mean(), out[inside].max() + 0.5))
     turned = np.array(kept)

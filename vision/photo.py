@@ -31,7 +31,7 @@ _NEARLY = 0.9
 """A JPEG decoded this close to the size asked for is large enough: a phone's 4032 pixels come out
 as 1008 for 1024 instead of as 2016, four times as many to shrink."""
 
-_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "HEIF", "GIF", "BMP")
+_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "GIF", "BMP")
 _MOVING = ("GIF", "WEBP", "PNG")
 _ORIENTATION_TAG = 0x0112
 
@@ -148,10 +148,11 @@ def _quiet() -> Iterator[None]:
 @contextmanager
 def _opened(data: bytes, name: str, max_megapixels: float) -> Iterator[Image.Image]:
     """The opened picture, nothing decoded yet."""
+    formats: tuple[str, ...] = _FORMATS
     if data[4:8] == b"ftyp":  # the container of HEIC, and of videos
-        _with_heif()
+        formats = _heif()
     try:
-        image = Image.open(io.BytesIO(data), formats=_FORMATS)
+        image = Image.open(io.BytesIO(data), formats=formats)
     except Image.DecompressionBombError as error:
         raise _too_large(name, max_megapixels) from error
     except UnidentifiedImageError as error:
@@ -165,11 +166,12 @@ def _opened(data: bytes, name: str, max_megapixels: float) -> Iterator[Image.Ima
 
 
 @cache
-def _with_heif() -> None:
-    """Lets Pillow open HEIC: imported for the first one, since most folders hold none."""
+def _heif() -> tuple[str, ...]:
+    """HEIC, once Pillow can open it: for the first one, since most folders hold none."""
     import pillow_heif
 
     pillow_heif.register_heif_opener()
+    return ("HEIF",)
 
 
 def _unrecognised(data: bytes, name: str) -> errors.PhotoUnreadable:
