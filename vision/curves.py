@@ -181,10 +181,11 @@ class _Across:
 
 
 def _seen_across(unrolled: Floats, per_pixel: Floats, angles_deg: Floats) -> _Across:
+    """The points of `direction` seen across lines at those angles."""
     angle = np.radians(angles_deg)
     normal = np.stack([-np.sin(angle), np.cos(angle)])
-    steepness = np.linalg.norm(np.einsum("ig,nij->gnj", normal, per_pixel), axis=2)
-    per_height = 1.0 / np.maximum(steepness, 1e-6)
+    by_x, by_y = ((per_pixel[:, :, axis] @ normal).T for axis in range(2))
+    per_height = 1.0 / np.maximum(np.sqrt(by_x**2 + by_y**2), 1e-6)
     # From the middle of the points, so that the sums lose nothing to rounding.
     height = ((unrolled - unrolled.mean(axis=0)) @ normal).T
     sums = per_height**2 * np.stack([np.ones_like(height), height, height**2])
