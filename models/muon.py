@@ -39,9 +39,7 @@ def orthogonalised(matrices: Sequence[Tensor]) -> list[Tensor]:
         for i, factor in zip(these, factors.unbind(0), strict=True):
             rows = len(wide[i])
             out[i] = factor[:rows, :rows] @ wide[i]
-    return [
-        o.mT if m.shape[0] > m.shape[1] else o for o, m in zip(out, matrices, strict=True)
-    ]
+    return [o.mT if m.shape[0] > m.shape[1] else o for o, m in zip(out, matrices, strict=True)]
 
 
 def _polar_factors(grams: Tensor) -> Tensor:
@@ -93,7 +91,7 @@ class MuonAdamW(torch.optim.Optimizer):
         self.adamw.state = self.state
 
     @torch.no_grad()
-    def step(self, closure: None = None) -> None:
+    def step(self, closure: None = None) -> None:  # type: ignore[override]
         del closure
         self.adamw.found_inf = self.found_inf
         for own, theirs in zip(self.param_groups[1:], self.adamw.param_groups, strict=True):

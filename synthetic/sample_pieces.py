@@ -11,11 +11,12 @@ import numpy as np
 from fittings import dimensions
 from fittings.dimensions import ElbowRadius, SizeNotListed, SizeTable
 from fittings.geometry import mitre_cut_angle_deg
+from fittings.welds import bead_half_width_mm
 from fittings.words import Construction, Kind
 from synthetic.draws import Rng
 from synthetic.sample_marks import sample_mark
 from synthetic.sample_skins import sample_skin
-from synthetic.sample_welds import bead_half_width_mm, branch_weld, sample_weld
+from synthetic.sample_welds import branch_weld, sample_weld
 from synthetic.scene import Finish, Piece
 
 

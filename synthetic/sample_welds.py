@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fittings.welds import bead_half_width_mm
 from synthetic.draws import Rng, colour_near
 from synthetic.scene import Finish, Piece, Skin, Weld
 
@@ -11,15 +12,6 @@ from synthetic.scene import Finish, Piece, Skin, Weld
 def crown_limit_mm(wall_mm: float) -> float:
     """Largest weld reinforcement for a wall: ASME B31.3 Table 341.3.2, criterion L."""
     return 1.5 if wall_mm <= 6 else 3.0 if wall_mm <= 13 else 4.0 if wall_mm <= 25 else 5.0
-
-
-def bead_half_width_mm(wall_mm: float) -> float:
-    """Half the crown's width of a single V: t·tan 37.5° + half of (gap + 3 mm overlap).
-
-    Geometry of the plain bevel of ASME B16.25 (from memory); the overlap is common practice, no
-    source.
-    """
-    return wall_mm * 0.767 + 2.3
 
 
 STAINLESS = ("pickled", "polished")

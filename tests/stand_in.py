@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import pillow_heif
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -22,6 +23,8 @@ from vision.errors import PhotoUnreadable
 from vision.network import Maps
 from vision.photo import Photo, open_photo
 from vision.reading import Evidence, PhotoError, PhotoReading, Quality, Seam, Verdict
+
+pillow_heif.register_heif_opener()  # to write HEIC with; the reader does so for itself
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

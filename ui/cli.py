@@ -2,32 +2,20 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import signal
 import sys
-import traceback
 from collections.abc import Iterable
 from functools import partial
-from importlib.metadata import version as package_version
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from fittings.words import ADVISORY
-from ui import (
-    checks_command,
-    dims_command,
-    import_command,
-    known_options,
-    order_command,
-    piece_command,
-    records_command,
-    report_command,
-    reuse_command,
-    review_command,
-    strength_command,
-)
-from ui.order_command import EXIT_SOME_UNREAD
+from ui import known_options
 
 if TYPE_CHECKING:
     from ui.outputs import OutputFolder
@@ -37,10 +25,68 @@ if TYPE_CHECKING:
 
 EXIT_FAILED = 1
 EXIT_USAGE = 2
+EXIT_SOME_UNREAD = 3
 EXIT_STOPPED = 130
+
+
+def add_others(app: typer.Typer) -> None:
+    """Adds the commands of other modules; importing them all takes longer than some photos do."""
+    from ui import (
+        checks_command,
+        dims_command,
+        import_command,
+        order_command,
+        piece_command,
+        records_command,
+        report_command,
+        reuse_command,
+        review_command,
+        strength_command,
+    )
+
+    for command in (
+        piece_command,
+        reuse_command,
+        records_command,
+        import_command,
+        report_command,
+        order_command,
+        review_command,
+        dims_command,
+        checks_command,
+        strength_command,
+    ):
+        command.add_to(app)
+
+
+class Commands(TyperGroup):
+    """The commands of this module, and of others when one of them, or the list, is asked for."""
+
+    _whole = False
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """The command of that name, None where there is none."""
+        if cmd_name not in self.commands:
+            self._complete()
+        return super().get_command(ctx, cmd_name)
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """The names of all commands."""
+        self._complete()
+        return super().list_commands(ctx)
+
+    def _complete(self) -> None:
+        if self._whole:
+            return
+        self._whole = True
+        others = typer.Typer(rich_markup_mode=None)
+        add_others(others)
+        self.commands.update(typer.main.get_group(others).commands)
+
 
 app = typer.Typer(
     name="seamtriage",
+    cls=Commands,
     help=f"""Find weld seams on butt-welding fittings in photographs.
 
 {ADVISORY}
@@ -68,9 +114,11 @@ def _set_debug(wanted: bool) -> None:
 def _print_version(wanted: bool) -> None:
     if not wanted:
         return
-    typer.echo(f"seamtriage {package_version('seamtriage')}")
+    from importlib.metadata import version
+
     from ui.loading import load_reader
 
+    typer.echo(f"seamtriage {version('seamtriage')}")
     reader = load_reader()
     typer.echo(f"model {reader.version}, sha256 {reader.sha256}")
     raise typer.Exit
@@ -168,10 +216,10 @@ def screen(
     ] = None,
     debug: Debug = False,  # noqa: ARG001
 ) -> None:
-    from vision.sources import find_photos, photo_count
-
     if out is not None and out.exists() and not out.is_dir():
         raise typer.BadParameter(f"{out} is a file, not a folder.", param_hint="--out")
+    from vision.sources import find_photos, photo_count
+
     if scheduler is not None:
         from ui.cluster import scheduler_address
 
@@ -393,23 +441,10 @@ def serve(
             typer.echo("Stopped.", err=True)
 
 
-for command in (
-    piece_command,
-    reuse_command,
-    records_command,
-    import_command,
-    report_command,
-    order_command,
-    review_command,
-    dims_command,
-    checks_command,
-    strength_command,
-):
-    command.add_to(app)
-
-
 def main() -> None:
     """Entry point: one line on standard error for what goes wrong, a traceback with --debug."""
+    # Python looks through all that it holds before it ends: most of a photo's time, for nothing.
+    atexit.register(gc.freeze)
     try:
         app()
     except BrokenPipeError:
@@ -417,6 +452,8 @@ def main() -> None:
         sys.exit(EXIT_FAILED)
     except Exception as error:
         if _debug:
+            import traceback
+
             traceback.print_exc()
         else:
             text = " ".join(str(error).split()) or type(error).__name__

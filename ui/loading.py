@@ -19,10 +19,11 @@ SAMPLES = Path(__file__).parent / "samples"
 
 def load_reader(known: Known | None = None) -> Reader:
     """The reader with the shipped weights, and with what is known of the photos it will be given;
-    raises models.weights.WeightsError without the weights."""
+    raises models.weights.WeightsError without the weights. The network's session is still being
+    made: the first photo can be opened meanwhile."""
     from vision.read import Reader  # brings onnxruntime, which only reading needs
 
-    reader = Reader.load()
+    reader = Reader.load(wait=False)
     return reader if known is None else replace(reader, known=known)
 
 

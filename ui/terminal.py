@@ -6,9 +6,6 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-
 
 @contextmanager
 def progress_on_stderr(
@@ -21,6 +18,9 @@ def progress_on_stderr(
     if not wanted or not sys.stderr.isatty():
         yield None
         return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
     bar = Progress(
         BarColumn(),
         MofNCompleteColumn(),

@@ -7,7 +7,6 @@ had: that photo gets an error, a new worker takes the place, the rest go on.
 
 from __future__ import annotations
 
-import multiprocessing
 import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -15,8 +14,6 @@ from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from itertools import chain, islice
-from multiprocessing.connection import Connection, wait
-from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
 from ui.batch import AHEAD, Answer, Loader, in_order
@@ -26,12 +23,13 @@ from vision.errors import ReadingStopped, SeamtriageError
 from vision.sources import Found
 
 if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+    from multiprocessing.process import BaseProcess
+
     from vision.known import Known
 
 FEW = 12
 """So many photos are read sooner by one process than the others take to load the model."""
-
-_spawning = multiprocessing.get_context("spawn")  # forked, the network's threads would be missing
 
 
 class WorkersFailed(SeamtriageError):
@@ -109,6 +107,8 @@ class _Processes:
         self._busy[worker.pipe] = worker
 
     def done(self) -> dict[int, Answer]:
+        from multiprocessing.connection import wait  # brings what a few photos do without
+
         answers = {}
         for pipe in wait([worker.pipe for worker in self._busy.values()]):
             worker = self._busy.pop(pipe)
@@ -143,8 +143,11 @@ class _Worker:
 
     @staticmethod
     def started(load: Loader) -> _Worker:
-        ours, theirs = _spawning.Pipe()
-        process = _spawning.Process(target=_work, args=(theirs, load), daemon=True)
+        import multiprocessing
+
+        spawning = multiprocessing.get_context("spawn")  # forked, the network's threads are missing
+        ours, theirs = spawning.Pipe()
+        process = spawning.Process(target=_work, args=(theirs, load), daemon=True)
         process.start()
         theirs.close()  # so that its end is seen
         return _Worker(process=process, pipe=ours)

@@ -131,19 +131,19 @@ def measured(data: bytes, repeats: int) -> list[Line]:
     """Everything that needs the photo. BenchmarkError or WeightsError when a part can't be had."""
     reader = Reader.load()
     reader.read_bytes(data, "photo.jpg")  # the first reading warms up
-    opencv, pillow, reading = medians_s(
-        [
-            lambda: decode_opencv(data),
-            lambda: decode_pillow(data),
-            lambda: reader.read_bytes(data, "photo.jpg"),
-        ],
-        repeats,
-    )
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "photo.jpg"
         path.write_bytes(data)
         command = [installed_command(), "screen", str(path), "--json"]
-        (cold,) = medians_s([lambda: run(command)], repeats)
+        opencv, pillow, reading, cold = medians_s(
+            [
+                lambda: decode_opencv(data),
+                lambda: decode_pillow(data),
+                lambda: reader.read_bytes(data, "photo.jpg"),
+                lambda: run(command),
+            ],
+            repeats,
+        )
         help_s = statistics.median(
             child_processor_s([installed_command(), "--help"]) for _ in range(repeats)
         )

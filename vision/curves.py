@@ -129,22 +129,16 @@ def _turn_deg(difference_deg: float) -> float:
 
 
 def _fitted(unrolled: Floats, per_pixel: Floats, length_px: float) -> Direction:
-    height, steepness = _seen_across(unrolled, per_pixel, _GRID_DEG)
-    best: tuple[float, float, float, Floats] | None = None
-    for start in _starts(len(unrolled)):
-        kept = start
-        for _ in range(_ROUNDS):
-            costs, distances = _misfits(height, steepness, kept)
-            residuals = distances[costs.argmin()]
-            kept = 1.0 / (1.0 + (residuals / _FAR_PX) ** 2)
-        least_deg, curvature = _valley(_misfits(height, steepness, kept)[0])
-        cost = float((1.0 - kept).sum())
-        if best is None or cost < best[0]:
-            best = cost, least_deg, curvature, kept
-    assert best is not None
-    _, signed_deg, curvature, kept = best
+    across = _seen_across(unrolled, per_pixel, _GRID_DEG)
+    kept = _starts(len(unrolled))
+    for _ in range(_ROUNDS):
+        residuals = across.distances(across.misfits(kept).argmin(axis=1), kept)
+        kept = 1.0 / (1.0 + (residuals / _FAR_PX) ** 2)
+    best = int((1.0 - kept).sum(axis=1).argmin())
+    kept = kept[best : best + 1]
+    signed_deg, curvature = _valley(across.misfits(kept)[0])
     there = _seen_across(unrolled, per_pixel, np.array([signed_deg]))
-    residuals = _misfits(*there, kept)[1][0]
+    residuals = there.distances(np.array([0]), kept)
     spread_px = float(np.sqrt((kept * residuals**2).sum() / kept.sum()))
     # Points that err together count once; two of them any line would fit.
     count = length_px / CORRELATED_PX
@@ -160,16 +154,46 @@ def _fitted(unrolled: Floats, per_pixel: Floats, length_px: float) -> Direction:
     )
 
 
-def _seen_across(unrolled: Floats, per_pixel: Floats, angles_deg: Floats) -> tuple[Floats, Floats]:
-    """At each of G angles, n · u of each point and how much it changes per pixel, both (G, N)."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Across:
+    """N points seen across lines at G angles, (G, N): `height` is n · u of each, `per_height` how
+    many pixels a unit of it is. `sums` (3, G, N) is the square of that, times 1, the height, and
+    its square: the terms of a weighted least-squares fit.
+
+    What follows takes S sets of the points' weights at once, (S, N).
+    """
+
+    height: Floats
+    per_height: Floats
+    sums: Floats
+
+    def misfits(self, kept: Floats) -> Floats:
+        """(S, G) the weighted sum of squared pixel distances of the best line at each angle:
+        Σ w h² - (Σ w h)² / Σ w."""
+        weight, first, second = np.einsum("kgn,sn->ksg", self.sums, kept)
+        return np.asarray(second - first**2 / weight)
+
+    def distances(self, angles: NDArray[np.intp], kept: Floats) -> Floats:
+        """(S, N) pixel distances to the best line at the angle of each set, numbers of the G."""
+        height, weight = self.height[angles], kept * self.sums[0, angles]
+        offset = (weight * height).sum(axis=1) / weight.sum(axis=1)
+        return np.asarray((height - offset[:, None]) * self.per_height[angles])
+
+
+def _seen_across(unrolled: Floats, per_pixel: Floats, angles_deg: Floats) -> _Across:
+    """The points of `direction` seen across lines at those angles."""
     angle = np.radians(angles_deg)
     normal = np.stack([-np.sin(angle), np.cos(angle)])
-    steepness = np.linalg.norm(np.einsum("ig,nij->gnj", normal, per_pixel), axis=2)
-    return (unrolled @ normal).T, np.maximum(steepness, 1e-6)
+    by_x, by_y = ((per_pixel[:, :, axis] @ normal).T for axis in range(2))
+    per_height = 1.0 / np.maximum(np.sqrt(by_x**2 + by_y**2), 1e-6)
+    # From the middle of the points, so that the sums lose nothing to rounding.
+    height = ((unrolled - unrolled.mean(axis=0)) @ normal).T
+    sums = per_height**2 * np.stack([np.ones_like(height), height, height**2])
+    return _Across(height=height, per_height=per_height, sums=sums)
 
 
-def _starts(count: int) -> list[Floats]:
-    """Weights to begin from: all points alike, and each overlapping third of them."""
+def _starts(count: int) -> Floats:
+    """(S, N) weights to begin from: all points alike, and each overlapping third of them."""
     window = max(4, count // 3)
     starts = [np.ones(count)]
     if window < count:
@@ -177,16 +201,7 @@ def _starts(count: int) -> list[Floats]:
             only = np.full(count, 1e-3)
             only[first : first + window] = 1.0
             starts.append(only)
-    return starts
-
-
-def _misfits(height: Floats, steepness: Floats, kept: Floats) -> tuple[Floats, Floats]:
-    """Of the best line at each angle of the grid: the weighted sum of squared pixel distances (G,)
-    and the distances (G, N)."""
-    weight = kept / steepness**2
-    offset = (weight * height).sum(axis=1) / weight.sum(axis=1)
-    distance = (height - offset[:, None]) / steepness
-    return (kept * distance**2).sum(axis=1), distance
+    return np.stack(starts)
 
 
 def _valley(costs: Floats) -> tuple[float, float]:

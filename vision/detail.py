@@ -10,16 +10,20 @@ the slope of a blurred step, amplitude / (sqrt(2 pi) s)).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from fittings.dimensions import outside_diameter_mm, pipe
+from fittings.welds import bead_half_width_mm
 from fittings.words import Kind, Part
-from synthetic.sample_welds import bead_half_width_mm
 from vision.network import Maps
-from vision.proportions import Proportions
+from vision.sampling import median
+
+if TYPE_CHECKING:
+    from vision.proportions import Proportions
 
 SAMPLING_PX = 2.0
 """A line narrower than two pixels of the picture that is judged falls between them (Nyquist)."""
@@ -154,11 +158,9 @@ def measure(
     """
     scale = photo_px / max(pixels.shape[:2])
     grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8)
-    part = cv2.resize(
-        maps.part.argmax(axis=-1).astype(np.uint8),
-        (grey.shape[1], grey.shape[0]),
-        interpolation=cv2.INTER_NEAREST,
-    )
+    size = (grey.shape[1], grey.shape[0])
+    small = maps.winner.astype(np.uint8)
+    part = np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_NEAREST), np.uint8)
     piece = part != Part.BACKGROUND.label
     blur = blur_spread_px(grey, _rim(piece)) if piece.any() else None
     if proportions is None:
@@ -192,39 +194,54 @@ def blur_spread_px(grey: NDArray[np.uint8], where: NDArray[np.bool_]) -> float |
     not a Gaussian's slope, and is found wider than it is.
     """
     values = np.asarray(cv2.GaussianBlur(grey.astype(np.float32), (0, 0), SMOOTH_PX), np.float32)
-    slope_x, slope_y = (cv2.Scharr(values, cv2.CV_32F, *axis) / 32.0 for axis in ((1, 0), (0, 1)))
-    slope = np.hypot(slope_x, slope_y)
-    again = cv2.GaussianBlur(values, (0, 0), REBLUR_PX)
-    sunk = np.hypot(*(cv2.Scharr(again, cv2.CV_32F, *axis) / 32.0 for axis in ((1, 0), (0, 1))))
-    edges = _edges(grey, values, slope) & where
-    groups = np.round(np.degrees(np.arctan2(slope_y, slope_x)) / 45.0).astype(int) % 4
+    across, down = _scharr(values)
+    least = _least_slope(grey)
+    # All that follows is asked of the edges alone, a small share of the picture.
+    rows, columns = np.nonzero(_ridge(across, down, least) & where)
+    x, y = across[rows, columns] / 32.0, down[rows, columns] / 32.0
+    again = np.asarray(cv2.GaussianBlur(values, (0, 0), REBLUR_PX), np.float32)
+    sunk = np.hypot(*(each[rows, columns] / 32.0 for each in _scharr(again)))
+    slope = np.hypot(x, y)
+    groups = np.round(np.degrees(np.arctan2(y, x)) / 45.0).astype(int) % 4
     widest = WIDEST_BLUR_PX**2 + OWN_SPREAD
     ratio = np.maximum(slope / np.maximum(sunk, 1e-3), np.sqrt(1.0 + REBLUR_PX**2 / widest))
     spread = np.sqrt(np.maximum(REBLUR_PX**2 / (ratio**2 - 1.0) - OWN_SPREAD, 0.0))
     found = []
     for group in range(4):
-        here = edges & (groups == group)
+        here = (slope >= least) & (groups == group)
         if np.count_nonzero(here) < MIN_EDGES:
             continue
         steepest = np.argsort(-slope[here])[: max(LEAST_STRONG, round(STRONGEST * here.sum()))]
-        found.append(float(np.median(spread[here][steepest])))
+        found.append(float(median(spread[here][steepest])))
     return max(found) if found else None
 
 
-def _edges(
-    grey: NDArray[np.uint8], smooth: NDArray[np.float32], slope: NDArray[np.float32]
-) -> NDArray[np.bool_]:
-    """Ridges of the slope that stand well above the picture's noise (Canny)."""
+def _scharr(values: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Scharr's sums by x and by y: 32 times the slopes."""
+    across, down = (cv2.Scharr(values, cv2.CV_32F, *axis) for axis in ((1, 0), (0, 1)))
+    return np.asarray(across, np.float32), np.asarray(down, np.float32)
+
+
+def _least_slope(grey: NDArray[np.uint8]) -> float:
+    """8-bit levels a pixel from which on a slope stands well above the picture's noise."""
     # The median size of the finest differences is 0.6745 spreads of the noise; a Laplacian's
     # weights add up to sqrt(20) in squares.
-    noise = float(np.median(np.abs(cv2.Laplacian(grey, cv2.CV_32F)))) / (0.6745 * np.sqrt(20.0))
+    finest = np.abs(cv2.Laplacian(grey, cv2.CV_16S)).ravel()
+    # The median by counting: whole numbers, few of them, many times over.
+    middle = [(finest.size - 1) // 2, finest.size // 2]
+    size = np.searchsorted(np.cumsum(np.bincount(finest)), middle, side="right").mean()
+    noise = float(size) / (0.6745 * np.sqrt(20.0))
     # What white noise of spread 1 leaves in a slope after the first smoothing.
-    least = max(MIN_SLOPE, 6.0 * noise / (np.sqrt(8.0 * np.pi) * SMOOTH_PX**2))
-    # Canny wants whole levels: Scharr's sums of 32 slopes fit into 16 bits.
-    across = (cv2.Scharr(smooth, cv2.CV_32F, *axis) for axis in ((1, 0), (0, 1)))
-    x, y = (np.clip(np.rint(each), -32000, 32000).astype(np.int16) for each in across)
-    ridge = cv2.Canny(x, y, 16.0 * least, 32.0 * least, L2gradient=True)
-    return (ridge > 0) & (slope >= least)
+    return max(MIN_SLOPE, 6.0 * noise / (np.sqrt(8.0 * np.pi) * SMOOTH_PX**2))
+
+
+def _ridge(
+    across: NDArray[np.float32], down: NDArray[np.float32], least: float
+) -> NDArray[np.bool_]:
+    """Ridges of a slope, given as Scharr's sums (32 times itself), by Canny."""
+    # Canny wants whole levels: the sums fit into 16 bits.
+    x, y = (np.clip(np.rint(each), -32000, 32000).astype(np.int16) for each in (across, down))
+    return np.asarray(cv2.Canny(x, y, 16.0 * least, 32.0 * least, L2gradient=True) > 0)
 
 
 def outline_diameter_px(part: NDArray[np.uint8], kind: Kind) -> float | None:

@@ -7,7 +7,7 @@ picture goes on beyond it as a pipe does, with the same light across.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from fittings.words import Kind, Orientation, Part
 from vision.curves import SurfaceCurve
 from vision.network import Maps
-from vision.sampling import bilinear
+from vision.sampling import bilinear, median
 from vision.surface import LENGTH_OVER_RADIUS, part_fields
 from vision.tracing import Band
 
@@ -30,7 +30,7 @@ ENDS = {
 
 BEAD_OVER_RADIUS = 0.12
 """Half the width of a girth weld's cap over the pipe's outside radius, at most: 0.77 of the wall
-plus 2.3 mm for a single V of 37.5° a side (`synthetic.sample_welds`). NPS 4 to 24, schedule 40
+plus 2.3 mm for a single V of 37.5° a side (`fittings.welds`). NPS 4 to 24, schedule 40
 (ASME B36.10M), give 0.12 to 0.05."""
 
 LIKE_PIPE = 0.7
@@ -77,14 +77,14 @@ def along_tolerance(kind: Kind, part: Part, step: float) -> float:
     return 0.5 * BEAD_OVER_RADIUS / LENGTH_OVER_RADIUS[kind, part] + 2.0 * step
 
 
-def ends_in_view(maps: Maps, kind: Kind) -> tuple[End, ...]:
-    """The ends behind which the maps show no open face."""
-    found = (_end(maps, kind, part, end) for part, end in ENDS[kind])
+def ends_in_view(maps: Maps, kind: Kind, parts: Collection[Part] = tuple(Part)) -> tuple[End, ...]:
+    """The ends of those parts behind which the maps show no open face."""
+    found = (_end(maps, kind, part, end) for part, end in ENDS[kind] if part in parts)
     return tuple(each for each in found if each is not None)
 
 
 def _end(maps: Maps, kind: Kind, part: Part, end: int) -> End | None:
-    winner = maps.part.argmax(axis=-1)
+    winner = maps.winner
     own = winner == part.label
     if not own.any():
         return None
@@ -122,7 +122,7 @@ def _end(maps: Maps, kind: Kind, part: Part, end: int) -> End | None:
         end=end,
         path=path,
         outward=outward,
-        step=float(np.median(size[rows[beyond], columns[beyond]])),
+        step=float(median(size[rows[beyond], columns[beyond]])),
     )
     return made if made.width_px >= _LEAST_WIDTH_PX else None
 
@@ -148,7 +148,7 @@ def _outline(
     at, out = points @ across, points @ outward
     columns = np.rint(at - at.min()).astype(int)
     kept = []
-    for column in np.unique(columns):
+    for column in np.flatnonzero(np.bincount(columns)):
         inside = columns == column
         kept.append((at[inside].mean(), out[inside].max() + 0.5))
     turned = np.array(kept)
@@ -190,13 +190,18 @@ def pipe_likeness(pixels: NDArray[np.uint8], maps: Maps, end: End) -> float:
     return float(np.corrcoef(inside, beyond)[0, 1])
 
 
+def runs_around(curve: SurfaceCurve) -> bool:
+    """Whether a curve runs around its part, as joints at its ends do."""
+    return curve.orientation is Orientation.CIRCUMFERENTIAL
+
+
 def lies_on(curve: SurfaceCurve | None, end: End, kind: Kind) -> bool:
     """Whether a curve runs around the part on that end."""
     return (
         curve is not None
+        and runs_around(curve)
         and curve.part is end.part
-        and curve.orientation is Orientation.CIRCUMFERENTIAL
-        and abs(float(np.median(curve.along)) - end.end)
+        and abs(float(median(np.array(curve.along))) - end.end)
         <= along_tolerance(kind, end.part, end.step)
     )
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fittings.words import Kind
 from vision.calibration import Calibration, Thresholds
 from vision.curves import SurfaceCurve
-from vision.end_joints import End, ends_in_view, goes_on_as_pipe, lies_on, without
+from vision.end_joints import End, ends_in_view, goes_on_as_pipe, lies_on, runs_around, without
 from vision.known import Known
 from vision.network import Maps
 from vision.photo import Photo
@@ -145,7 +145,8 @@ def end_bands(
 ) -> list[tuple[Band, End]]:
     """The bands that lie on an end behind which a pipe goes on."""
     found = []
-    for end in ends_in_view(maps, kind):
+    around = {curve.part for curve in curves if curve is not None and runs_around(curve)}
+    for end in ends_in_view(maps, kind, around):
         on_it = [b for b, c in zip(bands, curves, strict=True) if lies_on(c, end, kind)]
         if on_it and goes_on_as_pipe(pixels, maps, end):
             found += [(band, end) for band in on_it]

@@ -10,15 +10,15 @@ import numpy as np
 
 from fittings.dimensions import outside_diameter_mm
 from fittings.words import Kind, Part
-from vision.detail import Detail
-from vision.known_length import KnownLengthError, KnownLine, LikelySize, Point, size_by_line
-from vision.network import Maps
-from vision.proportions import Proportions
-from vision.sheet import Sheet, find_sheet
 
 if TYPE_CHECKING:
-    # Only named here: a reading holds what this module finds, and opening photos needs readings.
+    # Only named here: few photos come with a length, and the rest need not wait for the imports.
+    from vision.detail import Detail
+    from vision.known_length import KnownLine, LikelySize, Point
+    from vision.network import Maps
     from vision.photo import Photo
+    from vision.proportions import Proportions
+    from vision.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,9 +71,12 @@ def sized(
     """
     if kind is Kind.NONE or not (known.sheet or known.line):
         return Sized(size=None, sheet=None, sentences=())
+    from vision.known_length import KnownLengthError
+    from vision.sheet import find_sheet
+
     sheet, size, said = None, None, []
     if known.sheet:
-        sheet = find_sheet(photo, maps.part.argmax(axis=-1) != Part.BACKGROUND.label)
+        sheet = find_sheet(photo, maps.winner != Part.BACKGROUND.label)
         if sheet is None:
             said.append(
                 "No sheet of A4 paper was found: lay a white one flat on darker ground beside the "
@@ -100,6 +103,8 @@ def _size(
     proportions: Proportions | None,
     detail: Detail,
 ) -> LikelySize | None:
+    from vision.known_length import size_by_line
+
     # From the side a reducer is shorter than wide: its outline alone does not tell its diameter.
     unclear = proportions is None and kind is Kind.REDUCER
     if sheet is not None and proportions is not None:
@@ -115,7 +120,7 @@ def _size(
 
 def _middle(photo: Photo, maps: Maps) -> Point:
     """The middle of what the fitting covers, in pixels of the photo."""
-    rows, columns = np.nonzero(maps.part.argmax(axis=-1) != Part.BACKGROUND.label)
+    rows, columns = np.nonzero(maps.winner != Part.BACKGROUND.label)
     height, width = maps.shape
     x = (float(columns.mean()) + 0.5) * photo.width / width - 0.5
     return x, (float(rows.mean()) + 0.5) * photo.height / height - 0.5

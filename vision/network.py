@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from threading import Thread
 
 import cv2
 import numpy as np
@@ -28,7 +29,8 @@ class Maps:
 
     `part` and `seam` are probabilities over `fittings.words` labels (seam 0 is none), `along` 0 to
     1, `around_cos` and `around_sin` of the angle about the centreline, `kind` (4,) probabilities,
-    `fabricated_logit` the whole picture's log-odds of a fabrication.
+    `fabricated_logit` the whole picture's log-odds of a fabrication. `winner` (h, w) is the label
+    of each pixel's likeliest part.
     """
 
     part: NDArray[np.float32]
@@ -38,12 +40,14 @@ class Maps:
     around_sin: NDArray[np.float32]
     kind: NDArray[np.float32]
     fabricated_logit: float
+    winner: NDArray[np.intp] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         h, w = self.part.shape[:2]
         for name in ("seam", "along", "around_cos", "around_sin"):
             if getattr(self, name).shape[:2] != (h, w):
                 raise ValueError(f"{name} is not {h} by {w} like part")
+        object.__setattr__(self, "winner", self.part.argmax(axis=-1))
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -73,24 +77,42 @@ def network_size(width: int, height: int, long_side_px: int = LONG_SIDE_PX) -> t
 class OnnxNetwork:
     """The shipped network in an onnxruntime session, safe to share between threads.
 
-    It uses `threads` processor cores; up to four where that is not said.
+    It uses `threads` processor cores; up to four where that is not said. Without `wait` the session
+    is made in a thread of its own while the first photo is opened, and a file that cannot be run is
+    told when that photo is looked at.
     """
 
-    def __init__(self, weights: LoadedWeights, threads: int | None = None) -> None:
+    def __init__(
+        self, weights: LoadedWeights, threads: int | None = None, *, wait: bool = True
+    ) -> None:
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = threads or min(4, usable_cores())
         options.log_severity_level = 3
+        self._session: onnxruntime.InferenceSession | None = None
+        self._error: Exception | None = None
+        self._making = Thread(target=self._make, args=(weights.onnx, options))
+        self._making.start()
+        if wait:
+            self._made()
+
+    def _make(self, onnx: bytes, options: onnxruntime.SessionOptions) -> None:
         try:
             self._session = onnxruntime.InferenceSession(
-                weights.onnx, options, providers=["CPUExecutionProvider"]
+                onnx, options, providers=["CPUExecutionProvider"]
             )
         except Exception as error:  # onnxruntime raises its own kinds, all meaning the same here
-            raise WeightsError(f"the network's file cannot be run: {error}") from error
+            self._error = error
+
+    def _made(self) -> onnxruntime.InferenceSession:
+        self._making.join()
+        if self._session is None:
+            raise WeightsError(f"the network's file cannot be run: {self._error}") from self._error
+        return self._session
 
     def __call__(self, pixels: NDArray[np.uint8]) -> Maps:
         """`pixels` is (H, W, 3) uint8 RGB, H and W multiples of 32."""
         image = cv2.dnn.blobFromImage(pixels, 1.0 / 255.0)
-        part, seam, surface, kind, fabricated = self._session.run(
+        part, seam, surface, kind, fabricated = self._made().run(
             ["part", "seam", "surface", "kind", "fabricated"], {"image": image}
         )
         return Maps(

@@ -14,11 +14,11 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import cv2
 import numpy as np
-import pillow_heif
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
@@ -31,7 +31,7 @@ _NEARLY = 0.9
 """A JPEG decoded this close to the size asked for is large enough: a phone's 4032 pixels come out
 as 1008 for 1024 instead of as 2016, four times as many to shrink."""
 
-_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "HEIF", "GIF", "BMP")
+_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "GIF", "BMP")
 _MOVING = ("GIF", "WEBP", "PNG")
 _ORIENTATION_TAG = 0x0112
 
@@ -54,7 +54,6 @@ _OTHER_STARTS = {
 _VIDEO_BRANDS = (b"isom", b"iso2", b"mp41", b"mp42", b"avc1", b"qt  ", b"M4V ", b"3gp4", b"3gp5")
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 
-pillow_heif.register_heif_opener()
 _warnings_lock = threading.Lock()
 
 
@@ -149,8 +148,11 @@ def _quiet() -> Iterator[None]:
 @contextmanager
 def _opened(data: bytes, name: str, max_megapixels: float) -> Iterator[Image.Image]:
     """The opened picture, nothing decoded yet."""
+    formats: tuple[str, ...] = _FORMATS
+    if data[4:8] == b"ftyp":  # the container of HEIC, and of videos
+        formats = _heif()
     try:
-        image = Image.open(io.BytesIO(data), formats=_FORMATS)
+        image = Image.open(io.BytesIO(data), formats=formats)
     except Image.DecompressionBombError as error:
         raise _too_large(name, max_megapixels) from error
     except UnidentifiedImageError as error:
@@ -161,6 +163,15 @@ def _opened(data: bytes, name: str, max_megapixels: float) -> Iterator[Image.Ima
         raise errors.TruncatedPicture(name, "is damaged at its beginning.") from error
     with image:
         yield image
+
+
+@cache
+def _heif() -> tuple[str, ...]:
+    """HEIC, once Pillow can open it: for the first one, since most folders hold none."""
+    import pillow_heif
+
+    pillow_heif.register_heif_opener()
+    return ("HEIF",)
 
 
 def _unrecognised(data: bytes, name: str) -> errors.PhotoUnreadable:

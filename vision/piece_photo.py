@@ -93,7 +93,7 @@ def _has_parts(maps: Maps, kind: Kind) -> bool:
 def _chroma(pixels: NDArray[np.uint8], maps: Maps) -> tuple[float, float]:
     small = cv2.resize(pixels, maps.shape[::-1], interpolation=cv2.INTER_AREA)
     lab = cv2.cvtColor(small.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
-    winner = maps.part.argmax(axis=-1)
+    winner = maps.winner
     on_piece = (winner != Part.BACKGROUND.label) & (winner != Part.FACE.label)
     if not on_piece.any():
         return 0.0, 0.0

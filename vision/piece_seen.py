@@ -85,7 +85,7 @@ def seen_map(
     # A mitred elbow's welds lie alike after a half turn: they say nothing of which way round it is.
     seam = (seam_strength(maps).sum(axis=-1) > _SEAM).astype(np.uint8)
     small[cv2.dilate(seam, np.ones((9, 9), np.uint8)) > 0] = np.nan
-    winner = maps.part.argmax(axis=-1)
+    winner = maps.winner
     sure = np.hypot(maps.around_cos, maps.around_sin) >= SURE_OF_PLACE
     scale = photo_width_px / maps.shape[1]
     return {

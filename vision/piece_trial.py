@@ -78,7 +78,7 @@ def half_turned(maps: Maps, kind: Kind) -> Maps:
     """The maps as a network may give them that starts from the fitting's other end."""
     if kind is Kind.ELBOW:
         return replace(maps, along=1.0 - maps.along, around_sin=-maps.around_sin)
-    outlet = maps.part.argmax(axis=-1) == Part.OUTLET.label
+    outlet = maps.winner == Part.OUTLET.label
     return replace(
         maps,
         along=np.where(outlet, maps.along, 1.0 - maps.along),

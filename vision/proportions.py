@@ -130,7 +130,7 @@ class _Places:
 
 def _places(maps: Maps, kind: Kind) -> _Places | None:
     labels = [part.label for part in PARTS[kind]]
-    winner = maps.part.argmax(axis=-1)
+    winner = maps.winner
     sure = np.isin(winner, labels) & (np.hypot(maps.around_cos, maps.around_sin) >= SURE)
     count, areas, stats, _ = cv2.connectedComponentsWithStats(sure.astype(np.uint8))
     if count < 2:

@@ -29,13 +29,13 @@ _ENDS = {Kind.ELBOW: 2, Kind.TEE: 3, Kind.REDUCER: 2, Kind.NONE: 3}
 
 def piece_share(maps: Maps) -> float:
     """Share of the picture that a fitting covers."""
-    return float((maps.part.argmax(axis=-1) != Part.BACKGROUND.label).mean())
+    return float((maps.winner != Part.BACKGROUND.label).mean())
 
 
 def several_pieces(maps: Maps, kind: Kind) -> bool:
     """Whether more than one fitting seems to be in view: separate outlines, more open ends than one
     piece has, or parts of different kinds."""
-    winner = maps.part.argmax(axis=-1)
+    winner = maps.winner
     total = winner.size
     outlines = _areas(winner > 0)
     separate = [a for a in outlines if a > max(0.006 * total, 0.08 * max(outlines))]

@@ -40,10 +40,10 @@ class Reader:
     known: Known = NOTHING_KNOWN
 
     @staticmethod
-    def load(threads: int | None = None) -> Reader:
+    def load(threads: int | None = None, *, wait: bool = True) -> Reader:
         """The reader with the shipped weights; WeightsError when they are missing or altered.
 
-        `threads` as in `vision.network.OnnxNetwork`.
+        `threads` and `wait` as in `vision.network.OnnxNetwork`.
         """
         weights = load_weights()
         try:
@@ -51,7 +51,7 @@ class Reader:
         except ValueError as error:
             raise WeightsError(f"the shipped weights cannot be used: {error}") from error
         return Reader(
-            network=OnnxNetwork(weights, threads),
+            network=OnnxNetwork(weights, threads, wait=wait),
             thresholds=thresholds,
             calibration=calibration,
             version=weights.version,

@@ -17,13 +17,12 @@ from vision.detail import measure as measure_detail
 from vision.known import Known, Sized, sized
 from vision.network import Maps
 from vision.photo import Photo
-from vision.proportions import Proportions
-from vision.proportions import measure as measure_proportions
-from vision.standard_rows import AgainstRows, against_rows
 from vision.surface import place_is_known
 
 if TYPE_CHECKING:
     from vision.outline import OutlineEvidence
+    from vision.proportions import Proportions
+    from vision.standard_rows import AgainstRows
 
 Place = tuple[float, float]
 
@@ -111,10 +110,24 @@ def measure_shape(
     return Shape(
         outline=read_outline(maps, kind) if whole else None,
         proportions=proportions,
-        rows=None if proportions is None else against_rows(proportions, known.nps),
+        rows=None if proportions is None else rows_beside(proportions, known.nps),
         detail=detail,
         known=sized(photo, maps, kind, known, proportions, detail) if whole else None,
     )
+
+
+def measure_proportions(maps: Maps, kind: Kind) -> Proportions | None:
+    """`vision.proportions.measure`, imported when it is needed, as what follows is."""
+    from vision import proportions
+
+    return proportions.measure(maps, kind)
+
+
+def rows_beside(proportions: Proportions, nps: str | None) -> AgainstRows | None:
+    """`vision.standard_rows.against_rows`."""
+    from vision import standard_rows
+
+    return standard_rows.against_rows(proportions, nps)
 
 
 def read_outline(maps: Maps, kind: Kind) -> OutlineEvidence | None:

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import IO
 
-from vision import errors, pdf_photos, word_photos
+from vision import errors
 from vision.photo import open_photo
 
 PICTURE_SUFFIXES = frozenset(
@@ -237,6 +237,8 @@ def _in_word_document(stream: IO[bytes], name: str) -> Iterator[Found]:
 
     Pictures too small to be photographs, and drawings that are no pictures, are passed over.
     """
+    from vision import word_photos
+
     try:
         archive = _opened(stream, name)
     except errors.DamagedSource as error:
@@ -290,6 +292,8 @@ def _in_document(stream: IO[bytes], name: str) -> Iterator[Found]:
     """
     import pypdf
     from pypdf.errors import PyPdfError
+
+    from vision import pdf_photos
 
     found_any = False
     try:

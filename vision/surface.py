@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -19,7 +20,7 @@ from vision.curves import (
     orientation_of,
 )
 from vision.network import Maps
-from vision.sampling import bilinear
+from vision.sampling import bilinear, median
 from vision.tracing import Band
 
 LENGTH_OVER_RADIUS = {
@@ -76,13 +77,12 @@ class PartFields:
     around_slope: NDArray[np.float32]
 
 
+@lru_cache(maxsize=3)  # the parts of one picture: each of its seams and ends asks for them
 def part_fields(maps: Maps, part: Part) -> PartFields:
     """The coordinates of one part, carried a few pixels beyond it: each side of an outlet's root is
     another part with other coordinates, and a seam there lies on both."""
-    mask = (maps.part.argmax(axis=-1) == part.label).astype(np.float32)
-    along, cosine, sine = (
-        _spread(field, mask) for field in (maps.along, maps.around_cos, maps.around_sin)
-    )
+    mask = (maps.winner == part.label).astype(np.float32)
+    along, cosine, sine = _spread((maps.along, maps.around_cos, maps.around_sin), mask)
     with np.errstate(invalid="ignore"):
         turn = (cosine[..., None] * _slope(sine) - sine[..., None] * _slope(cosine)) / (
             cosine**2 + sine**2
@@ -119,7 +119,7 @@ def seam_curve(band: Band, maps: Maps, kind: Kind) -> SurfaceCurve | None:
     if known.sum() < max(4, 0.3 * len(points)):
         return None
     along, cosine, sine = along[known], cosine[known], sine[known]
-    sureness = float(np.median(np.hypot(cosine, sine)))
+    sureness = float(median(np.hypot(cosine, sine)))
     if sureness < SURE_OF_PLACE:
         return None
     around = np.unwrap(np.arctan2(sine, cosine))
@@ -178,19 +178,22 @@ def _part_under(band: Band, maps: Maps) -> Part:
     return max((Part.BODY, Part.RUN, Part.OUTLET), key=lambda part: sums[part.label])
 
 
-def _spread(field: NDArray[np.float32], mask: NDArray[np.float32]) -> NDArray[np.float32]:
-    """`field` smoothed within `mask` and carried a few pixels beyond it; NaN farther out."""
-    near, far = (_weighted(field, mask, sigma) for sigma in (_SMOOTH_PX, 2.0 * _SMOOTH_PX))
-    return np.where(mask > 0.5, near, far).astype(np.float32)
+def _spread(
+    fields: tuple[NDArray[np.float32], ...], mask: NDArray[np.float32]
+) -> list[NDArray[np.float32]]:
+    """The fields smoothed within `mask` and carried a few pixels beyond it; NaN farther out."""
+    inside = mask > 0.5
+    near, far = (_weighted(fields, mask, sigma) for sigma in (_SMOOTH_PX, 2.0 * _SMOOTH_PX))
+    return [np.where(inside, a, b) for a, b in zip(near, far, strict=True)]
 
 
 def _weighted(
-    field: NDArray[np.float32], mask: NDArray[np.float32], sigma: float
-) -> NDArray[np.float32]:
+    fields: tuple[NDArray[np.float32], ...], mask: NDArray[np.float32], sigma: float
+) -> list[NDArray[np.float32]]:
     weight = cv2.GaussianBlur(mask, (0, 0), sigma)
-    value = cv2.GaussianBlur(field.astype(np.float32) * mask, (0, 0), sigma)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(weight > 0.02, value / weight, np.nan).astype(np.float32)
+    weight[weight <= 0.02] = np.nan
+    blurred = (cv2.GaussianBlur(field * mask, (0, 0), sigma) for field in fields)
+    return [np.asarray(each / weight, np.float32) for each in blurred]
 
 
 def _slope(field: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -207,9 +210,9 @@ spread of sqrt(-2 ln 0.95) = 18° (circular standard deviation; Mardia and Jupp 
 def place_is_known(maps: Maps) -> bool:
     """Whether the network is sure enough, over the whole piece, where on it the pixels lie."""
     outside = [part.label for part in (Part.BODY, Part.RUN, Part.OUTLET)]
-    on = np.isin(maps.part.argmax(axis=-1), outside)
+    on = np.isin(maps.winner, outside)
     lengths = np.hypot(maps.around_cos[on], maps.around_sin[on])
-    return bool(on.any() and np.median(lengths) >= PLACE_LENGTH)
+    return bool(on.any() and median(lengths) >= PLACE_LENGTH)
 
 
 # --------------------------------------------------------------------------- the outlet's root
@@ -217,7 +220,7 @@ def place_is_known(maps: Maps) -> bool:
 
 def root_pixels(maps: Maps) -> NDArray[np.bool_]:
     """(h, w) bool: the outlet's pixels beside the run's, where the two surfaces meet."""
-    winner = maps.part.argmax(axis=-1)
+    winner = maps.winner
     run = (winner == Part.RUN.label).astype(np.uint8)
     beside = cv2.dilate(run, np.ones((3, 3), np.uint8)) > 0
     return np.asarray(beside & (winner == Part.OUTLET.label))
@@ -245,15 +248,15 @@ def _length_share(
     part: Part,
 ) -> tuple[ShareOf, float]:
     """What share of the line that it lies on, as far as the photo shows it, a curve covers."""
-    here = maps.part.argmax(axis=-1) == part.label
+    here = maps.winner == part.label
     all_around = np.arctan2(maps.around_sin, maps.around_cos)
     if orientation is Orientation.BRANCH and part is Part.OUTLET:
         share_of, shown = ShareOf.ROOT, all_around[root_pixels(maps)]
     elif angle_deg >= 45.0:
-        near = np.abs(maps.along - np.median(along)) <= 1.5 / _CELLS
+        near = np.abs(maps.along - median(along)) <= 1.5 / _CELLS
         share_of, shown = ShareOf.GIRTH, all_around[here & near]
     else:
-        off = np.angle(np.exp(1j * (all_around - np.median(around))))
+        off = np.angle(np.exp(1j * (all_around - median(around))))
         near = np.abs(off) <= np.radians(1.5 * _AROUND_BIN_DEG)
         step = 1.0 / (2 * _CELLS)
         seen = _bins(maps.along[here & near], step)
@@ -282,10 +285,10 @@ def seen_fraction(maps: Maps, kind: Kind) -> float:
     if kind is Kind.NONE:
         return 0.0
     parts = (Part.RUN, Part.OUTLET) if kind is Kind.TEE else (Part.BODY,)
-    winner = maps.part.argmax(axis=-1)
+    winner = maps.winner
     seen, whole = 0.0, 0.0
+    sure = np.hypot(maps.around_cos, maps.around_sin) >= SURE_OF_PLACE
     for part in parts:
-        sure = np.hypot(maps.around_cos, maps.around_sin) >= SURE_OF_PLACE
         here = (winner == part.label) & sure
         share = LENGTH_OVER_RADIUS[kind, part]
         whole += share

@@ -60,6 +60,8 @@ def trace(maps: Maps) -> tuple[Band, ...]:
     strength = seam_strength(maps)
     total = strength.sum(axis=-1)
     present = followed_down(total, LOW, HIGH)
+    if not present.any():
+        return ()
     winner = strength.argmax(axis=-1)
     shortest = MIN_LENGTH_SHARE * max(maps.shape)
     bands = []

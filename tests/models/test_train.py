@@ -71,13 +71,15 @@ class WithBrokenStep(FakeBatches):
             yield batch | broken if index == 1 else batch
 
 
-def test_a_run_that_is_stopped_and_resumed_ends_where_an_unbroken_one_does() -> None:
-    whole = train(TINY, FakeBatches, fake_tuning)
+@pytest.mark.parametrize("optimizer", ["adamw", "muon"])
+def test_a_run_that_is_stopped_and_resumed_ends_where_an_unbroken_one_does(optimizer: str) -> None:
+    tiny = replace(TINY, optimizer=optimizer)
+    whole = train(tiny, FakeBatches, fake_tuning)
     assert (whole.step, whole.pictures, whole.data_seeds) == (4, 8, [3])
     assert whole.figures["pictures"] == 4
-    unbroken = load_checkpoint(TINY.checkpoint_folder)
+    unbroken = load_checkpoint(tiny.checkpoint_folder)
 
-    config = replace(TINY, name="parted")
+    config = replace(tiny, name="parted")
     first = train(config, StopsAfterTwo, fake_tuning)
     assert (first.step, first.figures) == (2, {})  # in haste: no figures, but saved
     run = Run(config, CPU, resume=config.checkpoint_folder)
@@ -89,8 +91,10 @@ def test_a_run_that_is_stopped_and_resumed_ends_where_an_unbroken_one_does() -> 
     for name, parameter in run.network.named_parameters():
         held = run.optimizer.state[parameter]
         assert torch.equal(held["exp_avg"], saved.adam_m[name])
-        assert torch.equal(held["exp_avg_sq"], saved.adam_v[name])
-        assert float(held["step"]) == 2
+        assert ("exp_avg_sq" in held) == (name in saved.adam_v)
+        if name in saved.adam_v:
+            assert torch.equal(held["exp_avg_sq"], saved.adam_v[name])
+            assert float(held["step"]) == 2
 
     second = train(config, FakeBatches, fake_tuning, resume=config.checkpoint_folder)
     assert (second.step, second.pictures, second.data_seeds) == (4, 8, [3, 4])

@@ -11,6 +11,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+import typer
 
 from fittings.words import ADVISORY
 from models.weights import WeightsError
@@ -176,9 +177,14 @@ def test_wrong_usage_is_exit_code_2(
     assert capsys.readouterr().out == ""
 
 
+def list_of_commands() -> list[str]:
+    group = typer.main.get_group(cli.app)
+    return group.list_commands(group.make_context("seamtriage", ["screen", "x.jpg"]))
+
+
 TRADE_COMMANDS = ("order", "review", "dims", "checks", "strength")
 NO_READING = ("render", "verify", "export-lot", "import-lot")  # these show none
-COMMANDS = [command.name or command.callback.__name__ for command in cli.app.registered_commands]
+COMMANDS = list_of_commands()
 
 
 @pytest.mark.parametrize("command", [(), *((name,) for name in COMMANDS)])
@@ -289,3 +295,24 @@ def test_the_pages_are_started_with_the_projects_settings() -> None:
     settings = tomllib.loads(serving.CONFIG.read_text(encoding="utf-8"))
     assert settings["server"]["address"] == "127.0.0.1"
     assert settings["client"]["showErrorDetails"] == "none"
+
+
+NOT_NEEDED = (
+    *("scipy", "skimage", "rich", "numpy.ma", "numpy.random", "multiprocessing", "pillow_heif"),
+    *("synthetic", "xml", "vision.proportions", "vision.sheet", "ui.order_command"),
+)
+"""What no reading of one JPEG needs; each takes a part of the time of a reading to import."""
+
+
+def test_a_cold_start_loads_only_what_a_photo_needs() -> None:
+    sample = loading.SAMPLES / "piece-01.jpg"
+    code = (
+        "import sys\nfrom ui import cli\ntry:\n    cli.main()\nexcept SystemExit as stop:\n"
+        "    assert not stop.code\nprint(*sorted(sys.modules))"
+    )
+    command = [sys.executable, "-c", code, "screen", "--json", str(sample)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    answer, loaded = done.stdout.splitlines()
+    assert json.loads(answer)["verdict"]["reading"]
+    assert {"numpy", "vision.judging"} <= set(loaded.split())
+    assert set(NOT_NEEDED) & set(loaded.split()) == set()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 from dataclasses import replace
 
 import pytest
@@ -78,7 +79,7 @@ def test_stopping_half_way_leaves_no_process_behind() -> None:
     running = screen_in_processes(some_photos(), 2, load=stand_in.load_stand_in)
     next(running)
     running.close()
-    assert not workers.multiprocessing.active_children()
+    assert not multiprocessing.active_children()
 
 
 @pytest.mark.parametrize(("count", "processes"), [(workers.FEW - 1, 4), (workers.FEW + 3, 1)])

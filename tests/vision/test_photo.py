@@ -1,7 +1,10 @@
 from __future__ import annotations
 
 import io
+import subprocess
+import sys
 import tracemalloc
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -67,6 +70,17 @@ def test_orientation_is_applied_exactly_once(form: str, orientation: int) -> Non
     assert photo.pixels.shape == expected.shape
     assert (photo.height, photo.width) == expected.shape[:2]
     assert np.abs(photo.pixels.astype(int) - expected).mean() < 8
+
+
+def test_heic_is_opened_by_a_process_that_did_nothing_else(tmp_path: Path) -> None:
+    (tmp_path / "x.heic").write_bytes(encoded(picture(160, 80), "HEIF", quality=95))
+    code = (
+        "import sys, pathlib, vision.photo as p\nassert 'pillow_heif' not in sys.modules\n"
+        "print(p.open_photo(pathlib.Path(sys.argv[1]).read_bytes(), 'x').pixels.shape)"
+    )
+    command = [sys.executable, "-c", code, str(tmp_path / "x.heic")]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "(80, 160, 3)"
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))

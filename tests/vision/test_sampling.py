@@ -1,11 +1,14 @@
-"""Bilinear values against SciPy's."""
+"""Bilinear values against SciPy's, the median against the standard library's."""
 
 from __future__ import annotations
 
+import statistics
+
 import numpy as np
+import pytest
 from scipy.ndimage import map_coordinates
 
-from vision.sampling import bilinear
+from vision.sampling import bilinear, median
 
 
 def test_values_within_and_beyond_are_those_of_scipy() -> None:
@@ -26,3 +29,11 @@ def test_a_missing_value_counts_only_where_it_has_weight() -> None:
     array = np.array([[1.0, 2.0, np.nan]])
     values = bilinear(array, np.array([[1.0, 0.0], [1.2, 0.0], [0.5, 0.0]]))
     assert np.array_equal(values, [2.0, np.nan, 1.5], equal_nan=True)
+
+
+@pytest.mark.parametrize("count", [1, 2, 7, 10])
+def test_the_median_is_the_standard_librarys(count: int) -> None:
+    values = np.random.default_rng(count).normal(size=count)
+    before = values.copy()
+    assert median(values) == statistics.median(values.tolist())
+    assert np.array_equal(values, before)
