@@ -53,6 +53,8 @@ class Figures:
     unreadable: int
     kind: Count
     kind_none: Count
+    kind_shown: Count  # of single pieces of which the picture shows what they are
+    kind_hidden: Count
     kind_near: Count  # of single pieces that cover CLOSE_SHARE of the frame or more
     threshold: float
     recall_at_five: Count
@@ -134,6 +136,12 @@ def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) ->
         unreadable=sum(answer.error is not None for answer in said.values()),
         kind=Count(of=right_single.of + right_none.of, found=right_single.found + right_none.found),
         kind_none=right_none,
+        kind_shown=count(
+            said[row.index].kind == row.kinds[0] for row in single if row.kinds_shown == (True,)
+        ),
+        kind_hidden=count(
+            said[row.index].kind == row.kinds[0] for row in single if row.kinds_shown == (False,)
+        ),
         kind_near=count(
             said[row.index].kind == row.kinds[0] for row in single if row.shares[0] >= CLOSE_SHARE
         ),

@@ -29,6 +29,7 @@ from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE, Picture, render, seam_orientation
 from synthetic.sample import PIECE_KINDS, sample_scene
 from synthetic.scene import Scene
+from vision.kind_in_view import kind_in_view
 from vision.metrics import near, seam_iou
 from vision.reading import PhotoError, PhotoReading, Seam
 
@@ -101,8 +102,10 @@ class Answer:
 class Row:
     """One picture: what is in it, and what each reader said, by the reader's name.
 
-    `shares` are the pieces' shares of the frame, `props` counts the other things of the scene,
-    `looks` names what it holds of the skins, grounds, light and marks that training never drew.
+    `shares` are the pieces' shares of the frame, `kinds_shown` whether the picture shows of which
+    kind each is (`kind_in_view`; empty in rows written before that was recorded), `props` counts
+    the other things of the scene, `looks` names what it holds of the skins, grounds, light and
+    marks that training never drew.
     """
 
     index: int
@@ -113,6 +116,7 @@ class Row:
     props: int
     seams: tuple[TrueSeam, ...]
     answers: Mapping[str, Answer]
+    kinds_shown: tuple[bool, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """JSON types only; `row_from_json` is the inverse."""
@@ -126,6 +130,7 @@ def row_from_json(data: Mapping[str, Any]) -> Row:
         for name, answer in data["answers"].items()
     }
     tuples = {name: tuple(data[name]) for name in ("looks", "kinds", "constructions", "shares")}
+    tuples["kinds_shown"] = tuple(data.get("kinds_shown", ()))
     seams = tuple(TrueSeam(**seam) for seam in data["seams"])
     return Row(**{**data, **tuples, "seams": seams, "answers": answers})
 
@@ -171,8 +176,10 @@ def examine(
         looks=tags(scene)["held_out"],
         kinds=tuple(piece.kind.value for piece in scene.pieces),
         constructions=tuple(piece.construction.value for piece in scene.pieces),
-        shares=tuple(
-            float((picture.truth.piece[0] == i + 1).mean()) for i in range(len(scene.pieces))
+        shares=tuple(float(own.mean()) for own in _pixels_of_each(scene, picture)),
+        kinds_shown=tuple(
+            kind_in_view(piece.kind, picture.truth.part[0][own], picture.truth.along[0][own])
+            for piece, own in zip(scene.pieces, _pixels_of_each(scene, picture), strict=True)
         ),
         props=sum(prop.half_length_mm > 0.0 for prop in scene.props),
         seams=true_seams(scene, picture),
@@ -181,6 +188,11 @@ def examine(
             for name, reader in readers.items()
         },
     )
+
+
+def _pixels_of_each(scene: Scene, picture: Picture) -> list[NDArray[np.bool_]]:
+    """(H, W) bool for each piece: where it is in front."""
+    return [picture.truth.piece[0] == i + 1 for i in range(len(scene.pieces))]
 
 
 def png_bytes(picture: Picture) -> bytes:

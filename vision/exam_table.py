@@ -82,6 +82,8 @@ def _section(title: str, readers: Sequence[str], each: Sequence[Figures]) -> lis
             [_count(f.kind) for f in each],
         ),
         ("  of which no fitting", [_count(f.kind_none) for f in each]),
+        ("  of which pieces that show their kind", [_count(f.kind_shown) for f in each]),
+        ("  of which pieces that hide it", [_count(f.kind_hidden) for f in each]),
         (
             f"  of which pieces ≥ {100 * CLOSE_SHARE:.0f} % of frame",
             [_count(f.kind_near) for f in each],
