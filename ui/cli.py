@@ -218,6 +218,7 @@ def _run_screen(
 
 def _write(result: Screened, folder: OutputFolder | None) -> int:
     """Writes the files of one photo where that is asked for; the exit code it asks for."""
+    from ui.whole_files import NotWritten
     from vision.errors import OutputExists
 
     if result.error is not None:
@@ -225,7 +226,7 @@ def _write(result: Screened, folder: OutputFolder | None) -> int:
     try:
         if folder is not None:
             folder.write(result)
-    except OutputExists as error:
+    except (OutputExists, NotWritten) as error:
         typer.echo(f"seamtriage: {error}", err=True)
         return EXIT_FAILED
     return 0

@@ -95,7 +95,10 @@ def append(connection: Connection, entry: Entry) -> int:
 def _engine(place: Place) -> Engine:
     try:
         if place.file is None:
-            return create_engine(place.url, pool_pre_ping=True)
+            engine = create_engine(place.url, pool_pre_ping=True)
+            if engine.dialect.name == "postgresql":
+                event.listen(engine, "connect", _on_postgres_connect)
+            return engine
         place.file.parent.mkdir(parents=True, exist_ok=True)
         engine = create_engine(place.url, connect_args={"timeout": _WAIT_S})
     except (NoSuchModuleError, ImportError) as error:
@@ -120,6 +123,12 @@ def _on_connect(connection: Any, _record: Any) -> None:
         connection.execute(f"PRAGMA {setting}")
 
 
+def _on_postgres_connect(connection: Any, _record: Any) -> None:
+    # Without it, a writer waits for ever behind one that hangs.
+    connection.execute(f"SET lock_timeout = '{_WAIT_S}s'")
+    connection.commit()
+
+
 def _on_begin(connection: Connection) -> None:
     writes = connection.get_execution_options().get("writes", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
@@ -138,7 +147,7 @@ def _told(place: Place) -> Iterator[None]:
         yield
     except OperationalError as error:
         where = _shown(place.url)
-        if "locked" in str(error.orig):
+        if any(words in str(error.orig) for words in ("locked", "lock timeout")):
             raise Unreachable(
                 f"{where}: another program has been writing for more than {_WAIT_S} s; wait for "
                 "it, or close it"
