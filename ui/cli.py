@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import signal
 import sys
 import traceback
@@ -394,6 +395,8 @@ def main() -> None:
             traceback.print_exc()
         else:
             text = " ".join(str(error).split()) or type(error).__name__
+            if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EFBIG):
+                text = f"there is no room for the output ({text}); make room where it goes"
             typer.echo(f"seamtriage: {text}", err=True)
         sys.exit(EXIT_FAILED)
 

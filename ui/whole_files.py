@@ -1,4 +1,4 @@
-"""Files that are whole or not there: written beside their place, forced to disk, then moved there."""
+"""Files that are whole or not there: written beside their place, forced to disk, moved there."""
 
 from __future__ import annotations
 

@@ -17,6 +17,7 @@ import os
 import resource
 import signal
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -28,6 +29,7 @@ from sqlalchemy import Engine, event
 from sqlalchemy.engine.default import DefaultDialect
 
 from tests.faults.steps import STEPS, Site, with_a_stand_in
+from ui.records import RecordsError
 
 HANGS_S = 120.0
 DEATHS = (-signal.SIGKILL, -signal.SIGXFSZ)
@@ -84,10 +86,15 @@ def live(
 
     TimeoutError where it hangs.
     """
-    death = death or Death()
-    said, complained = site.folder / "said", site.folder / "complained"
+    with tempfile.TemporaryDirectory() as talk:  # not in the site: its disk may be full
+        return _lived(name, site, death or Death(), before, Path(talk))
+
+
+def _lived(
+    name: str, site: Site, death: Death, before: Callable[[], None] | None, talk: Path
+) -> Life:
     ours, theirs = _starting.Pipe()
-    process = _starting.Process(target=_live, args=(name, site, death, before, theirs))
+    process = _starting.Process(target=_live, args=(name, site, death, before, talk, theirs))
     process.start()
     theirs.close()
     count = 0
@@ -110,18 +117,23 @@ def live(
         elapsed_s = 0.0
     return Life(
         code=process.exitcode,
-        said=said.read_text(encoding="utf-8", errors="replace"),
-        complained=complained.read_text(encoding="utf-8", errors="replace"),
+        said=(talk / "said").read_text(encoding="utf-8", errors="replace"),
+        complained=(talk / "complained").read_text(encoding="utf-8", errors="replace"),
         elapsed_s=elapsed_s,
         events=count,
     )
 
 
 def _live(
-    name: str, site: Site, death: Death, before: Callable[[], None] | None, pipe: Connection
+    name: str,
+    site: Site,
+    death: Death,
+    before: Callable[[], None] | None,
+    talk: Path,
+    pipe: Connection,
 ) -> None:
     for number, to in ((1, "said"), (2, "complained")):
-        handle = os.open(site.folder / to, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+        handle = os.open(talk / to, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         os.dup2(handle, number)
         os.close(handle)
     with_a_stand_in()
@@ -136,6 +148,8 @@ def _live(
     pipe.send(None)
     try:
         STEPS[name].run(site)
+    except RecordsError as error:  # as a page tells it
+        sys.exit(f"seamtriage: {error}")
     finally:
         sys.stdout.flush()
         pipe.send(counting.count)
@@ -176,11 +190,3 @@ class _Counting:
         self.count += 1
         if self.count == self._last:
             os.kill(os.getpid(), signal.SIGKILL)
-
-
-def limit_files(most_bytes: int) -> None:
-    """From here on no file of this process can grow past that; the error is the disk's own kind.
-
-    For `before`, where no small disk can be mounted.
-    """
-    resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+import sys
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
+from functools import partial
 from itertools import count
 from pathlib import Path
 from typing import Protocol
 
-from sqlalchemy import URL, create_engine, text
+from sqlalchemy import URL, NullPool, create_engine, make_url, text
 
 from tests.faults.dying import live
 from tests.faults.steps import OLD, STEPS, Site, give
 from tests.ui.records import throwaway_postgres
 
-OUTPUTS = {
+OVERWRITTEN = {
     "report": ("lot.pdf", "notice.pdf", "request.txt", "readings.csv"),
     "screen": ("0.overlay.jpg", "0.seams.png"),
     "export": ("lot.zip",),
@@ -27,10 +29,10 @@ class Kind(Protocol):
 
     name: str
 
-    def begun(self, state: str, site: Path) -> AbstractContextManager[str]:
+    def begun(self, state: str, folder: Path) -> AbstractContextManager[str]:
         """The address of a new database, a copy of the one kept as `state`."""
 
-    def kept(self, state: str, site: Path, address: str) -> None:
+    def kept(self, state: str, address: str) -> None:
         """Keeps that database as `state`."""
 
 
@@ -39,44 +41,43 @@ class Sqlite:
 
     name = "SQLite"
 
-    def begun(self, state: str, site: Path) -> AbstractContextManager[str]:
-        return nullcontext(str(site / "records.sqlite"))
+    def begun(self, state: str, folder: Path) -> AbstractContextManager[str]:  # noqa: ARG002
+        return nullcontext(str(folder / "records.sqlite"))
 
-    def kept(self, state: str, site: Path, address: str) -> None:
+    def kept(self, state: str, address: str) -> None:
         pass
 
 
+_database_names = (f"site_{number}" for number in count())
+
+
 class Postgres:
-    """Databases of a server that is started for this run."""
+    """Databases of a running server, of which the address of one is given."""
 
     name = "PostgreSQL"
 
     def __init__(self, url: URL) -> None:
-        self._engine = create_engine(url, isolation_level="AUTOCOMMIT")
-        self._names = (f"site_{number}" for number in count())
+        self._url = url
+        self._states = {"bare": "template1"}
 
     @contextmanager
-    def begun(self, state: str, site: Path) -> Iterator[str]:
-        name = next(self._names)
-        template = "template1" if state == "bare" else state
-        self._say(f"CREATE DATABASE {name} TEMPLATE {template}")
+    def begun(self, state: str, folder: Path) -> Iterator[str]:  # noqa: ARG002
+        name = next(_database_names)
+        self._say(f"CREATE DATABASE {name} TEMPLATE {self._states[state]}")
         try:
-            url = self._engine.url.set(database=name)
-            yield url.render_as_string(hide_password=False)
+            yield self._url.set(database=name).render_as_string(hide_password=False)
         finally:
             self._say(f"DROP DATABASE {name} WITH (FORCE)")
 
-    def kept(self, state: str, site: Path, address: str) -> None:
-        self._say(
-            f"CREATE DATABASE {state} TEMPLATE {address.rpartition('/')[2].partition('?')[0]}"
-        )
+    def kept(self, state: str, address: str) -> None:
+        self._states[state] = next(_database_names)
+        come_to = make_url(address).database
+        self._say(f"CREATE DATABASE {self._states[state]} TEMPLATE {come_to}")
 
     def _say(self, sql: str) -> None:
-        with self._engine.connect() as connection:
+        engine = create_engine(self._url, isolation_level="AUTOCOMMIT", poolclass=NullPool)
+        with engine.connect() as connection:
             connection.execute(text(sql))
-
-    def close(self) -> None:
-        self._engine.dispose()
 
 
 class Sites:
@@ -110,7 +111,7 @@ class Sites:
                 with self.at("exported") as exported:
                     shutil.copy(exported.out / "lot.zip", site.given / "lot.zip")
             site.out.mkdir(exist_ok=True)
-            for name in OUTPUTS.get(step, ()):
+            for name in OVERWRITTEN.get(step, ()):
                 (site.out / name).write_bytes(OLD)
             yield site
 
@@ -120,20 +121,17 @@ class Sites:
             life = live(step, site)
             assert life.code == 0, f"{step}: {life.complained}"
             shutil.copytree(site.folder, self._folder / state)
-            self.kind.kept(state, site.folder, site.address)
+            self.kind.kept(state, site.address)
         self._states.add(state)
 
 
 @contextmanager
-def postgres() -> Iterator[Kind | None]:
-    """PostgreSQL where it is installed, else None."""
+def kinds() -> Iterator[list[Callable[[], Kind]]]:
+    """What makes a kind: SQLite, and PostgreSQL where it is installed."""
     binaries = throwaway_postgres.binaries()
     if binaries is None:
-        yield None
+        print("PostgreSQL is not installed, so it was not tried", file=sys.stderr)
+        yield [Sqlite]
         return
     with throwaway_postgres.running(binaries) as url:
-        kind = Postgres(url)
-        try:
-            yield kind
-        finally:
-            kind.close()
+        yield [Sqlite, partial(Postgres, url)]

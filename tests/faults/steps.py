@@ -1,4 +1,4 @@
-"""The steps that are killed or starved: each what an inspector does, through the program's own doors.
+"""The steps that are killed or starved: what an inspector does, through the program's own doors.
 
 A step runs in a process of its own and prints, besides what the command prints, a line of JSON for
 each thing that it was told is done. Run again, it finishes what is left, as a person would who
@@ -77,7 +77,7 @@ def give(folder: Path) -> None:
 def with_a_stand_in() -> None:
     """No network and no drawings: what is tried is what keeps and writes."""
     blank = encoded(picture(8, 8), "PNG")
-    loading.load_reader = lambda known=None: StandInReader()  # type: ignore[assignment,return-value]
+    loading.load_reader = StandInReader  # type: ignore[assignment]
     together.development_bytes = lambda *_: blank  # type: ignore[assignment]
     together.views_bytes = lambda *_: blank  # type: ignore[assignment]
 
@@ -193,5 +193,5 @@ STEPS = {
     "report": Step(run=report, begins="decided"),
     "screen": Step(run=screen, begins="bare"),
     "export": Step(run=export, begins="decided", leaves="exported"),
-    "import": Step(run=take_over, begins="bare", leaves="imported"),
+    "import": Step(run=take_over, begins="bare"),
 }

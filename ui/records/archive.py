@@ -69,8 +69,9 @@ def export_lot(
 ) -> Exported:
     """Writes the lot of that uid to `path`, whole or not at all.
 
-    OutputExists for an existing file without `force`; NotWritten where it can't be; Damaged or NotRecorded when the lot's chain
-    or a photo is not as it was recorded, because an archive must not spread what was altered.
+    OutputExists for an existing file without `force`; NotWritten where it can't be; Damaged or
+    NotRecorded when the lot's chain or a photo is not as it was recorded, because an archive must
+    not spread what was altered.
     """
     if path.exists() and not force:
         raise OutputExists(f"{path} exists already. Give --force to write over it.")
