@@ -34,7 +34,16 @@ from ui.records import RecordsError
 HANGS_S = 120.0
 DEATHS = (-signal.SIGKILL, -signal.SIGXFSZ)
 
-NEEDED = ("ui.importing", "ui.outputs", "ui.records", "ui.reports", "ui.terminal", "ui.workers")
+NEEDED = (
+    "sqlalchemy.dialects.sqlite",
+    "tests.faults.troubles",
+    "ui.importing",
+    "ui.outputs",
+    "ui.records",
+    "ui.reports",
+    "ui.terminal",
+    "ui.workers",
+)
 """What the steps import on their way: loaded once, then each process is forked with it."""
 
 _starting = multiprocessing.get_context("forkserver")

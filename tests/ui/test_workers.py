@@ -74,6 +74,12 @@ def test_a_process_that_can_not_begin_is_no_endless_loop() -> None:
         list(screen_in_processes(batch(), 2, load=stand_in.load_never))
 
 
+def test_altered_weights_are_named_by_the_batch_too() -> None:
+    """The processes ended with tracebacks, and all that was told was their exit code."""
+    with pytest.raises(WorkersFailed, match=r"weights 1 are altered\. Restore them"):
+        list(screen_in_processes(batch(), 1, load=stand_in.load_altered))
+
+
 def test_stopping_half_way_leaves_no_process_behind() -> None:
     running = screen_in_processes(batch(), 2, load=stand_in.load_stand_in)
     next(running)
