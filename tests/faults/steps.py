@@ -72,7 +72,9 @@ def give(folder: Path) -> None:
     with zipfile.ZipFile(folder / "delivery.zip", "w") as archive:
         for number, tag in enumerate((*TAGS, "N-1", *TAGS)):
             data = encoded(picture(96 + number, 80, red=30 * number))
-            archive.writestr(f"{tag}/{number}.jpg", data)
+            # Longer than the database, so that an end at a byte can come in a photo too; what
+            # follows a JPEG's end is passed over.
+            archive.writestr(f"{tag}/{number}.jpg", data + bytes(100_000 * number))
         archive.writestr("T-7/cut.jpg", encoded(picture(90, 80))[:300])
     for name, red in (("E-104 left.jpg", 250), ("IMG_9.jpg", 20)):
         (folder / "loose" / name).write_bytes(encoded(picture(640, 480, red=red)))
