@@ -1,7 +1,8 @@
 """What is taken away from a step while it runs: room, the lock, the connection, the weights, time.
 
 Each must end in a named error that says what to do (or in no error at all), with records that
-verify; with the trouble gone, the same step run again finishes.
+verify; with the trouble gone, the same step run again finishes. Each function tells whether the
+step failed, and raises AssertionError where any of this does not hold.
 """
 
 from __future__ import annotations
@@ -14,7 +15,6 @@ import subprocess
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from itertools import count, pairwise
@@ -31,15 +31,7 @@ from tests.faults.steps import Site
 from ui import loading
 from ui.records import Records, database, open_records
 
-SMALL_DISK_BYTES = 48 * 1024 * 1024
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trouble:
-    """How a step went under a trouble."""
-
-    failed: bool
-    complained: str
+SMALL_DISK_BYTES = 96 * 1024 * 1024
 
 
 def is_named(life: Life, *words: str) -> None:
@@ -52,11 +44,11 @@ def is_named(life: Life, *words: str) -> None:
     assert any(word in line for word in words for line in told), told
 
 
-def afterwards(step: str, site: Site, life: Life, expected: Whole) -> Trouble:
+def afterwards(step: str, site: Site, life: Life, expected: Whole) -> bool:
     """With the trouble gone: nothing is lost or half-written, and the step run again finishes."""
     after_the_end(step, site, life, expected)
     after_the_rerun(site, live(step, site), expected)
-    return Trouble(failed=life.code != 0, complained=life.complained)
+    return life.code != 0
 
 
 # ---------------------------------------------------------------- no room
@@ -80,7 +72,7 @@ def small_disk() -> Iterator[Path | None]:
         folder.rmdir()
 
 
-def full_disk(step: str, sites: Sites, room_bytes: int, disk: Path, expected: Whole) -> Trouble:
+def full_disk(step: str, sites: Sites, room_bytes: int, disk: Path, expected: Whole) -> bool:
     """The step on a disk that has so much room left. `sites` must lie on it."""
     with sites.before(step) as site:
         ballast = disk / "ballast"
@@ -98,7 +90,7 @@ def limit_files(most_bytes: int) -> None:
     resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
 
 
-def no_room_in_files(step: str, sites: Sites, most_bytes: int, expected: Whole) -> Trouble:
+def no_room_in_files(step: str, sites: Sites, most_bytes: int, expected: Whole) -> bool:
     """The step where no file can grow past that: a full disk for those who can mount none."""
     with sites.before(step) as site:
         life = live(step, site, before=partial(limit_files, most_bytes))
@@ -115,7 +107,7 @@ def impatient(wait_s: float) -> None:
     database._WAIT_S = wait_s
 
 
-def locked(step: str, sites: Sites, for_s: float, wait_s: float, expected: Whole) -> Trouble:
+def locked(step: str, sites: Sites, for_s: float, wait_s: float, expected: Whole) -> bool:
     """The step while another program holds the records for writing, `for_s` long or to its end."""
     with sites.before(step) as site:
         open_records(site.address, site.photos).close()  # the tables are there
@@ -149,7 +141,7 @@ def _writer(site: Site) -> Iterator[object]:
         engine.dispose()
 
 
-def connection_cut(step: str, sites: Sites, after_s: float, expected: Whole) -> Trouble:
+def connection_cut(step: str, sites: Sites, after_s: float, expected: Whole) -> bool:
     """The step while the server ends every connection to its database, once."""
     with sites.before(step) as site:
         engine = create_engine(site.address)
@@ -207,7 +199,7 @@ def read_with(folder: Path) -> None:
     loading.load_reader = _real_reader
 
 
-def other_weights(step: str, sites: Sites, how: str, expected: Whole) -> Trouble:
+def other_weights(step: str, sites: Sites, how: str, expected: Whole) -> bool:
     """The step with altered weights: it must not read at all."""
     with sites.before(step) as site:
         altered_weights(site.folder / "weights", how)
@@ -227,7 +219,7 @@ def clock_back() -> None:
     defaults["clock"] = lambda: next(times)
 
 
-def backwards(first: str, sites: Sites, expected: Whole) -> Trouble:
+def backwards(first: str, sites: Sites, expected: Whole) -> bool:
     """A whole delivery, from that step to another installation, with a clock that only goes back;
     `expected` is what it comes to once it is decided."""
     with sites.before(first) as site:
@@ -246,7 +238,7 @@ def backwards(first: str, sites: Sites, expected: Whole) -> Trouble:
             with other.opened() as records:
                 assert records.verify().unbroken
                 assert [e.at for e in records.entries(records.lots()[0].uid)] == times
-    return Trouble(failed=False, complained="")
+    return False
 
 
 def room_needed(step: str, sites: Sites, disk: Path) -> int:

@@ -25,6 +25,9 @@ _MIGRATIONS = Path(__file__).parent / "migrations"
 _WAIT_S = 30
 """How long a writer waits for another one."""
 
+_LOCK_NOT_AVAILABLE = "55P03"
+"""As PostgreSQL's documentation lists it (appendix A, error codes)."""
+
 
 class Database:
     """An open database. `reading()` and `writing()` give a connection in one transaction."""
@@ -147,7 +150,7 @@ def _told(place: Place) -> Iterator[None]:
         yield
     except OperationalError as error:
         where = _shown(place.url)
-        if any(words in str(error.orig) for words in ("locked", "lock timeout")):
+        if "locked" in str(error.orig) or _sqlstate(error) == _LOCK_NOT_AVAILABLE:
             raise Unreachable(
                 f"{where}: another program has been writing for more than {_WAIT_S} s; wait for "
                 "it, or close it"
@@ -169,6 +172,11 @@ def _told(place: Place) -> Iterator[None]:
         raise Unreachable(
             f"{_shown(place.url)}: {error.orig}; run seamtriage verify, or ask who keeps it"
         ) from error
+
+
+def _sqlstate(error: DBAPIError) -> str | None:
+    """What PostgreSQL calls the error in any language; None for another database."""
+    return getattr(error.orig, "sqlstate", None)
 
 
 def _shown(url: URL) -> str:
