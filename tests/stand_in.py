@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from fittings.words import EvidenceSource, Kind, Orientation, Part, Reading
+from models.weights import WeightsError
 from vision.calibration import Thresholds
 from vision.errors import PhotoUnreadable
 from vision.network import Maps
@@ -219,6 +220,11 @@ def load_stand_in(threads: int) -> StandInReader:
 def load_fragile(threads: int) -> FragileReader:
     """A reader whose process is killed by a photo called `deadly`."""
     return FragileReader(load_stand_in(threads))
+
+
+def load_altered(threads: int) -> StandInReader:
+    """A reader whose weights are not those that were shipped."""
+    raise WeightsError(f"weights {threads} are altered. Restore them")
 
 
 def load_never(threads: int) -> StandInReader:

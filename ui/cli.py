@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import atexit
+import errno
 import gc
 import signal
 import sys
@@ -293,6 +294,7 @@ def _run_screen(
 
 def _write(result: Screened, folder: OutputFolder | None) -> int:
     """Writes the files of one photo where that is asked for; the exit code it asks for."""
+    from ui.whole_files import NotWritten
     from vision.errors import OutputExists
 
     if result.error is not None:
@@ -300,7 +302,7 @@ def _write(result: Screened, folder: OutputFolder | None) -> int:
     try:
         if folder is not None:
             folder.write(result)
-    except OutputExists as error:
+    except (OutputExists, NotWritten) as error:
         typer.echo(f"seamtriage: {error}", err=True)
         return EXIT_FAILED
     return 0
@@ -457,6 +459,8 @@ def main() -> None:
             traceback.print_exc()
         else:
             text = " ".join(str(error).split()) or type(error).__name__
+            if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EFBIG):
+                text = f"there is no room for the output ({text}); make room where it goes"
             typer.echo(f"seamtriage: {text}", err=True)
         sys.exit(EXIT_FAILED)
 

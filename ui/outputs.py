@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from ui.screening import Screened
+from ui.whole_files import write_whole
 from vision.errors import OutputExists
 from vision.overlay import draw_overlay, label_mask
 from vision.photo import open_photo
@@ -51,7 +52,8 @@ class OutputFolder:
     def write(self, result: Screened) -> list[Path]:
         """The files written for one photo, none where it gave no reading.
 
-        Raises OutputExists, before anything is written, where a file stands in the way.
+        Raises OutputExists, before anything is written, where a file stands in the way, and
+        NotWritten where the system refuses.
         """
         if result.reading is None or result.data is None:
             return []
@@ -61,9 +63,8 @@ class OutputFolder:
         for path in (overlay_path, seams_path):
             if path.exists() and not self._force:
                 raise OutputExists(f"{path} exists already. Give --force to write over it.")
-        self._folder.mkdir(parents=True, exist_ok=True)
-        _replace(overlay_path, overlay_jpeg(result.data, result.reading))
-        _replace(seams_path, png_bytes(label_mask(result.reading)))
+        write_whole(overlay_path, overlay_jpeg(result.data, result.reading))
+        write_whole(seams_path, png_bytes(label_mask(result.reading)))
         return [overlay_path, seams_path]
 
     def _free_stem(self, wished: str) -> str:
@@ -73,10 +74,3 @@ class OutputFolder:
             stem = f"{wished}-{number}"
         self._taken.add(stem.casefold())
         return stem
-
-
-def _replace(path: Path, data: bytes) -> None:
-    """Whole file or none: written beside its place, then moved there."""
-    part = path.with_name(path.name + ".part")
-    part.write_bytes(data)
-    part.replace(path)

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from fittings.words import ADVISORY, Kind, percent
+from ui.whole_files import write_whole
 from ui.wording import kind_in_words, seams_in_words
 from vision.errors import OutputExists
 from vision.piece import PieceReading
@@ -85,11 +86,8 @@ def write_files(
         content["development.png"] = development_bytes(piece, "png")
         content["development.svg"] = development_bytes(piece, "svg")
         content["next-views.png"] = views_bytes(views, piece.surface.form, piece.surface.clear)
-    folder.mkdir(parents=True, exist_ok=True)
     written = []
     for name, data in content.items():
-        # Whole file or none: written beside its place, then moved there.
-        part = folder / f"{name}.part"
-        part.write_bytes(data)
-        written.append(part.replace(folder / name))
+        write_whole(folder / name, data)
+        written.append(folder / name)
     return written

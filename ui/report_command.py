@@ -225,12 +225,10 @@ def _refuse_existing(out: Path, force: bool) -> None:
 
 
 def _write(out: Path, data: bytes, force: bool) -> None:
-    """Whole file or none: written beside its place, then moved there."""
+    from ui.whole_files import write_whole
+
     _refuse_existing(out, force)
-    out.parent.mkdir(parents=True, exist_ok=True)
-    part = out.with_name(out.name + ".part")
-    part.write_bytes(data)
-    part.replace(out)
+    write_whole(out, data)
 
 
 def _opened(records: str | None, photos: Path | None) -> Records:

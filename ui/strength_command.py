@@ -181,8 +181,9 @@ def _write_plot(found: Consequence, path: Path, *, force: bool) -> None:
     if not path.parent.is_dir():
         raise FileNotFoundError(f"{path.parent} is no folder. Make it, or name another.")
     from ui.strength_plot import plot_bytes
+    from ui.whole_files import write_whole
 
-    path.write_bytes(plot_bytes(found, path.suffix.lower().removeprefix(".")))
+    write_whole(path, plot_bytes(found, path.suffix.lower().removeprefix(".")))
     typer.echo(f"The plot is in {path}.", err=True)
 
 

@@ -16,6 +16,7 @@ from functools import partial
 from itertools import chain, islice
 from typing import TYPE_CHECKING
 
+from models.weights import WeightsError
 from ui.batch import AHEAD, Answer, Loader, in_order
 from ui.loading import load_for_worker, load_reader
 from ui.screening import PhotoReader, Progress, Screened, screen
@@ -162,7 +163,7 @@ class _Worker:
         """The number of the photo and what came of it; no number from one that has just begun."""
         number, self.number = self.number, None
         try:
-            return number, self.pipe.recv()
+            answer = self.pipe.recv()
         except (EOFError, OSError) as error:
             self.lost = True
             self.stop()
@@ -173,6 +174,9 @@ class _Worker:
                 ) from error
             lost = ReadingStopped(self.name, f"could not be read: the process ended ({how}).")
             return number, (None, lost.as_photo_error())
+        if isinstance(answer, WeightsError):
+            raise WorkersFailed(str(answer))
+        return number, answer
 
     def stop(self) -> None:
         """Ends the process, if it has not ended."""
@@ -195,8 +199,12 @@ def _ending(code: int | None) -> str:
 def _work(pipe: Connection, load: Loader) -> None:
     """A worker's life: load, say so, then answer photo by photo until the pipe is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to answer
-    reader = load(1)
     with suppress(EOFError, OSError):
+        try:
+            reader = load(1)
+        except WeightsError as error:
+            pipe.send(error)
+            return
         pipe.send((None, None))
         while True:
             data, name = pipe.recv()

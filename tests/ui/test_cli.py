@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import errno
+import io
 import json
 import os
 import pty
@@ -36,6 +38,36 @@ def folder(tmp_path: Path, suspect_jpeg: bytes, plain_jpeg: bytes) -> Path:
     (photos / "a-plain.jpg").write_bytes(plain_jpeg)
     (photos / "b-suspect.jpg").write_bytes(suspect_jpeg)
     return photos
+
+
+@pytest.mark.usefixtures("reader")
+def test_a_disk_that_is_full_costs_no_reading(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    """The batch stopped at the first photo whose pictures could not be written."""
+
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    out = folder.parent / "marked"
+    assert run(monkeypatch, "screen", str(folder), "--out", str(out)) == 1
+    told, err = capsys.readouterr()
+    assert all(name in told for name in ("b-suspect.jpg", "a-plain.jpg"))
+    assert "b-suspect.overlay.jpg can't be written (No space left on device); make room" in err
+    assert list(out.iterdir()) == []
+
+
+def test_output_that_finds_no_room_is_named(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    class Full(io.StringIO):
+        def flush(self) -> None:
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(sys, "stdout", Full())
+    assert run(monkeypatch, "checks", "--fitting", "tee", "--json") == 1
+    assert "no room for the output ([Errno 28] No space left" in capsys.readouterr().err
 
 
 @pytest.mark.usefixtures("reader")

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -75,11 +79,41 @@ def test_a_process_that_can_not_begin_is_no_endless_loop() -> None:
         list(screen_in_processes(some_photos(), 2, load=stand_in.load_never))
 
 
+def test_altered_weights_are_named_by_the_batch_too() -> None:
+    """The processes ended with tracebacks, and all that was told was their exit code."""
+    with pytest.raises(WorkersFailed, match=r"weights 1 are altered\. Restore them"):
+        list(screen_in_processes(some_photos(), 1, load=stand_in.load_altered))
+
+
 def test_stopping_half_way_leaves_no_process_behind() -> None:
     running = screen_in_processes(some_photos(), 2, load=stand_in.load_stand_in)
     next(running)
     running.close()
     assert not multiprocessing.active_children()
+
+
+ENDLESS = """
+from itertools import count
+from tests.stand_in import encoded, load_stand_in, picture
+from ui.workers import screen_in_processes
+from vision.sources import Found
+photos = (Found(name=f"{n}.jpg", content=encoded(picture())) for n in count())
+for result in screen_in_processes(photos, 1, load=load_stand_in):
+    print(result.name, flush=True)
+"""
+
+
+def test_a_killed_batch_leaves_no_process_behind() -> None:
+    """Its workers hold its output open for as long as they live."""
+    root = Path(__file__).parents[2]
+    with subprocess.Popen(
+        [sys.executable, "-c", ENDLESS], stdout=subprocess.PIPE, cwd=root,
+        env={**os.environ, "PYTHONPATH": str(root)},
+    ) as batch:  # fmt: skip
+        assert batch.stdout is not None
+        assert batch.stdout.readline()
+        batch.kill()
+        batch.communicate(timeout=60)
 
 
 @pytest.mark.parametrize(("count", "processes"), [(workers.FEW - 1, 4), (workers.FEW + 3, 1)])

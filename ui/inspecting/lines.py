@@ -85,7 +85,8 @@ class PieceLine:
 def lot_lines(records: Records) -> tuple[LotLine, ...]:
     """Every lot, the newest first."""
     found = [_lot_line(records, lot) for lot in records.lots()]
-    return tuple(sorted(found, key=lambda line: line.lot.at, reverse=True))
+    # By number, not by time: a clock may go back.
+    return tuple(sorted(found, key=lambda line: line.lot.number, reverse=True))
 
 
 def _lot_line(records: Records, lot: Lot) -> LotLine:

@@ -18,7 +18,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import tempfile
 import zipfile
 from collections.abc import Callable
@@ -31,10 +30,11 @@ from sqlalchemy import Connection, select
 from fittings.words import ADVISORY
 from ui.records import tables
 from ui.records.chain import Entry, canonical
-from ui.records.errors import Damaged, Unreachable
+from ui.records.errors import Damaged
 from ui.records.replay import Replay
 from ui.records.store import PhotoStore
 from ui.records.views import entry_of, lot_of
+from ui.whole_files import whole_file
 from vision.errors import OutputExists
 
 FORMAT = "seamtriage lot"
@@ -69,51 +69,38 @@ def export_lot(
 ) -> Exported:
     """Writes the lot of that uid to `path`, whole or not at all.
 
-    OutputExists for an existing file without `force`; Damaged or NotRecorded when the lot's chain
-    or a photo is not as it was recorded, because an archive must not spread what was altered.
+    OutputExists for an existing file without `force`; NotWritten where it can't be; Damaged or
+    NotRecorded when the lot's chain or a photo is not as it was recorded, because an archive must
+    not spread what was altered.
     """
     if path.exists() and not force:
         raise OutputExists(f"{path} exists already. Give --force to write over it.")
     described = lot_of(connection, lot)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
-    except OSError as error:
-        raise Unreachable(f"{path} can't be written ({error.strerror}); name another") from error
-    part = Path(name)
-    try:
-        with os.fdopen(handle, "w+b") as stream, tempfile.TemporaryFile() as lines:
-            replay, count, digest = _journal(connection, lot, lines)
-            assert replay.last is not None  # `lot_of` found an entry
-            manifest = {
-                "format": FORMAT,
-                "version": VERSION,
-                "lot": lot,
-                "name": described.name,
-                "yard": described.yard,
-                "entries": count,
-                "head": replay.last.hash,
-                "journal_sha256": digest,
-                "photos": dict(sorted(replay.photos.items())),
-                "advisory": ADVISORY,
-            }
-            lines.seek(0)
-            with zipfile.ZipFile(stream, "w") as archive:
-                archive.writestr(_member(MANIFEST, packed=True), canonical(manifest))
-                with archive.open(_member(JOURNAL, packed=True), "w", force_zip64=True) as member:
-                    while chunk := lines.read(1 << 20):
-                        member.write(chunk)
-                for done, sha256 in enumerate(sorted(replay.photos)):
-                    if progress is not None:
-                        progress(done, sha256)
-                    archive.writestr(_member(PHOTOS + sha256), store.read(sha256))
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(path)
-    except OSError as error:
-        raise Unreachable(f"{path} can't be written ({error.strerror}); make room") from error
-    finally:
-        part.unlink(missing_ok=True)
+    with whole_file(path) as stream, tempfile.TemporaryFile() as lines:
+        replay, count, digest = _journal(connection, lot, lines)
+        assert replay.last is not None  # `lot_of` found an entry
+        manifest = {
+            "format": FORMAT,
+            "version": VERSION,
+            "lot": lot,
+            "name": described.name,
+            "yard": described.yard,
+            "entries": count,
+            "head": replay.last.hash,
+            "journal_sha256": digest,
+            "photos": dict(sorted(replay.photos.items())),
+            "advisory": ADVISORY,
+        }
+        lines.seek(0)
+        with zipfile.ZipFile(stream, "w") as archive:
+            archive.writestr(_member(MANIFEST, packed=True), canonical(manifest))
+            with archive.open(_member(JOURNAL, packed=True), "w", force_zip64=True) as member:
+                while chunk := lines.read(1 << 20):
+                    member.write(chunk)
+            for done, sha256 in enumerate(sorted(replay.photos)):
+                if progress is not None:
+                    progress(done, sha256)
+                archive.writestr(_member(PHOTOS + sha256), store.read(sha256))
     return Exported(
         lot=lot,
         name=described.name,

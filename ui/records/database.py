@@ -25,6 +25,9 @@ _MIGRATIONS = Path(__file__).parent / "migrations"
 _WAIT_S = 30
 """How long a writer waits for another one."""
 
+_LOCK_NOT_AVAILABLE = "55P03"
+"""As PostgreSQL's documentation lists it (appendix A, error codes)."""
+
 
 class Database:
     """An open database. `reading()` and `writing()` give a connection in one transaction."""
@@ -95,7 +98,10 @@ def append(connection: Connection, entry: Entry) -> int:
 def _engine(place: Place) -> Engine:
     try:
         if place.file is None:
-            return create_engine(place.url, pool_pre_ping=True)
+            engine = create_engine(place.url, pool_pre_ping=True)
+            if engine.dialect.name == "postgresql":
+                event.listen(engine, "connect", _on_postgres_connect)
+            return engine
         place.file.parent.mkdir(parents=True, exist_ok=True)
         engine = create_engine(place.url, connect_args={"timeout": _WAIT_S})
     except (NoSuchModuleError, ImportError) as error:
@@ -120,6 +126,12 @@ def _on_connect(connection: Any, _record: Any) -> None:
         connection.execute(f"PRAGMA {setting}")
 
 
+def _on_postgres_connect(connection: Any, _record: Any) -> None:
+    # Without it, a writer waits for ever behind one that hangs.
+    connection.execute(f"SET lock_timeout = '{_WAIT_S}s'")
+    connection.commit()
+
+
 def _on_begin(connection: Connection) -> None:
     writes = connection.get_execution_options().get("writes", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
@@ -138,7 +150,7 @@ def _told(place: Place) -> Iterator[None]:
         yield
     except OperationalError as error:
         where = _shown(place.url)
-        if "locked" in str(error.orig):
+        if "locked" in str(error.orig) or _sqlstate(error) == _LOCK_NOT_AVAILABLE:
             raise Unreachable(
                 f"{where}: another program has been writing for more than {_WAIT_S} s; wait for "
                 "it, or close it"
@@ -160,6 +172,11 @@ def _told(place: Place) -> Iterator[None]:
         raise Unreachable(
             f"{_shown(place.url)}: {error.orig}; run seamtriage verify, or ask who keeps it"
         ) from error
+
+
+def _sqlstate(error: DBAPIError) -> str | None:
+    """What PostgreSQL calls the error in any language; None for another database."""
+    return getattr(error.orig, "sqlstate", None)
 
 
 def _shown(url: URL) -> str:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import os
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
 from ui.records.errors import Damaged, NotRecorded, Unreachable
+from ui.whole_files import beside, sync_folder
 
 
 class PhotoStore:
@@ -33,7 +32,9 @@ class PhotoStore:
         if self.problem(sha256) == "":
             return sha256
         try:
-            place.parent.mkdir(parents=True, exist_ok=True)
+            if not place.parent.is_dir():
+                place.parent.mkdir(parents=True, exist_ok=True)
+                sync_folder(self.folder)
             self._write(place, data, sha256)
         except OSError as error:
             reason = error.strerror or str(error)
@@ -44,19 +45,15 @@ class PhotoStore:
         return sha256
 
     def _write(self, place: Path, data: bytes, sha256: str) -> None:
-        handle, name = tempfile.mkstemp(prefix=".part-", dir=place.parent)
-        part = Path(name)
-        try:
-            with os.fdopen(handle, "wb") as stream:
+        with beside(place) as part:
+            with part.open("xb") as stream:
                 stream.write(data)
                 stream.flush()
                 os.fsync(stream.fileno())
             if _hash_of(part) != sha256:
                 raise OSError("what was written reads back differently")
             part.replace(place)
-        finally:
-            part.unlink(missing_ok=True)
-        _sync_folder(place.parent)
+        sync_folder(place.parent)
 
     def read(self, sha256: str) -> bytes:
         """The photo's bytes. NotRecorded when it is not there, Damaged when it was altered."""
@@ -95,13 +92,3 @@ class PhotoStore:
 def _hash_of(path: Path) -> str:
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-def _sync_folder(folder: Path) -> None:
-    """Forces a folder's list of names to disk, where the system can (Windows can't)."""
-    with contextlib.suppress(OSError, AttributeError):
-        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

@@ -6,6 +6,7 @@ import hashlib
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from tests.stand_in import StandInReader
 from ui.inspecting import doing, lines, papers, sheet, shipment
 from ui.loading import SAMPLES
 from ui.records import Decision, Outcome, Records, open_records
+from ui.records.places import find_place
 from ui.trade.answers import TradeTrouble
 
 BY = "A. Inspector"
@@ -87,6 +89,16 @@ def test_the_list_is_sorted_by_suspicion_and_says_why_another_look_is_wanted(
     assert line.in_words == (
         "North yard: 2 pieces, 1 read as fabricated, 2 without a decision, 1 photo loose"
     )
+
+
+def test_the_newest_lot_is_first_also_when_the_clock_was_set_back(tmp_path: Path) -> None:
+    times = iter(datetime(2026, 3, 5, 12 - hour, tzinfo=UTC) for hour in range(3))
+    place = find_place(str(tmp_path / "r.sqlite"))
+    with Records(place, clock=lambda: next(times)) as records:
+        for name in ("first", "second", "third"):
+            records.open_lot(name, by=BY)
+        told = [line.lot.name for line in lines.lot_lines(records)]
+    assert told == ["third", "second", "first"]
 
 
 def test_a_piece_without_photos_wants_another_look(records: Records, lot: str) -> None:

@@ -34,6 +34,7 @@ from ui.records import (
     Refused,
     Stale,
     Unreachable,
+    database,
     open_records,
 )
 from ui.records.places import Place, find_place
@@ -320,6 +321,20 @@ def test_a_clock_that_goes_back_breaks_nothing(place: Place) -> None:
         assert [e.position for e in entries] == list(range(1, len(entries) + 1))
         assert records.piece_file(made.tee.uid).decision is not None
         assert records.verify().unbroken
+
+
+def test_a_writer_that_hangs_is_not_waited_for_without_end(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """PostgreSQL waited for ever."""
+    monkeypatch.setattr(database, "_WAIT_S", 0.2)
+    with Records(place) as hanging, Records(place) as records:
+        with (
+            hanging._database.writing(),
+            pytest.raises(Unreachable, match="another program has been writing"),
+        ):
+            records.open_lot("L", by=INSPECTOR)
+        assert records.open_lot("L", by=INSPECTOR).number == 1
 
 
 def test_times_are_told_in_utc(tmp_path: Path) -> None:
