@@ -5,37 +5,24 @@
 Reads the rows that `python -m vision.exam --json` keeps, which hold the seams below the visible
 limit too, and draws for each reader the share found at 5 % false alarm, with Wilson intervals,
 against the contrast left and against the seam's size; the same numbers are printed as a table.
-`vision.contrast_bins` says what is counted. matplotlib is drawn without pyplot, so that no window
-and no state outlives the picture.
+`vision.contrast_bins` says what is counted.
 """
 
 from __future__ import annotations
 
-import argparse
-import io
 import math
 import sys
 from collections.abc import Sequence
-from pathlib import Path
-from typing import Any
 
-import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from fittings.words import ADVISORY, OKABE_ITO
-from vision.contrast_bins import Half, halves, read_rows, table
-from vision.exam import ExamError
+from fittings.words import ADVISORY
+from vision.contrast_bins import Half, halves, table
 from vision.exam_figures import FALSE_ALARM_SHARE
+from vision.exam_plots import LOOKS, Drawn, main_of, rgb
+from vision.exam_rows import Row
 
-_STYLE: Any = {
-    "font.family": "DejaVu Sans",
-    "font.size": 9,
-    "axes.spines.right": False,
-    "axes.spines.top": False,
-}
-# One colour, marker and line pattern a reader, in the order of the plan.
-_LOOKS = (("blue", "o", "solid"), ("vermillion", "s", "dashed"), ("bluish green", "^", "dotted"))
 _APART = 1.06  # readers' markers stand beside each other by this factor
 
 
@@ -69,7 +56,7 @@ def _draw(axes: Axes, part: Half, *, first: bool) -> None:
     shown = [(b.low or b.high / 2, b.high) for b in some[:-1]]
     shown.append((some[-1].low, 2 * some[-1].low))
     for number, (name, bins) in enumerate(part.bins.items()):
-        colour, marker, line = _LOOKS[number % len(_LOOKS)]
+        colour, marker, line = LOOKS[number % len(LOOKS)]
         spots = [
             (math.sqrt(low * high) * _APART ** (2 * number - len(part.bins) + 1), each.found)
             for (low, high), each in zip(shown, bins, strict=True)
@@ -83,7 +70,7 @@ def _draw(axes: Axes, part: Half, *, first: bool) -> None:
                 [max(s - f.interval[0], 0.0) for s, (_, f) in zip(share, spots, strict=True)],
                 [max(f.interval[1] - s, 0.0) for s, (_, f) in zip(share, spots, strict=True)],
             ],
-            color=_rgb(colour),
+            color=rgb(colour),
             marker=marker,
             linestyle=line,
             linewidth=1.8,
@@ -118,38 +105,16 @@ def _draw(axes: Axes, part: Half, *, first: bool) -> None:
         axes.set_ylabel("share found")
 
 
-def _rgb(colour: str) -> tuple[float, ...]:
-    return tuple(part / 255 for part in OKABE_ITO[colour])
+def contrast(rows: list[Row], readers: list[str]) -> Drawn:
+    """The figure of both halves, and their table."""
+    parts = halves(rows, readers)
+    return contrast_figure(parts, len(rows)), table(parts)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """The command; 0 when done, 1 when it could not be, 2 for wrong usage."""
-    options = _parser().parse_args(arguments)
-    try:
-        if options.out.exists() and not options.force:
-            raise ExamError(f"{options.out} exists already. Give another name, or --force.")
-        plan, rows = read_rows(options.rows)
-        parts = halves(rows, list(plan.models))
-        with matplotlib.rc_context(_STYLE):
-            data = io.BytesIO()
-            contrast_figure(parts, len(rows)).savefig(data, format="png", dpi=130)
-        options.out.write_bytes(data.getvalue())
-    except (ExamError, OSError) as error:
-        print(error, file=sys.stderr)
-        return 1
-    print(table(parts))
-    return 0
-
-
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="python -m vision.contrast_plot",
-        description=f"Share of fabrications found against contrast and size. {ADVISORY}",
-    )
-    parser.add_argument("--rows", type=Path, required=True, help="what vision.exam --json kept")
-    parser.add_argument("--out", type=Path, required=True, help="the picture, PNG")
-    parser.add_argument("--force", action="store_true", help="write over an existing picture")
-    return parser
+    """The command; see `vision.exam_plots.main_of`."""
+    description = "Share of fabrications found against contrast and size."
+    return main_of("vision.contrast_plot", description, contrast, arguments)
 
 
 if __name__ == "__main__":
