@@ -155,17 +155,19 @@ def screened(folder: Path, count: int) -> bool:
     sound = [path for paths in write_photos(originals, 1, 48) for path in paths]
     batch = folder / "batch"
     batch.mkdir()
+    print("memory of all processes of seamtriage screen:")
     for number in range(count):
         (batch / f"{number:05}.jpg").hardlink_to(sound[number % len(sound)])
     began_s = perf_counter()
-    memory = np.array(list(batch_memory_mb(batch)))
+    memory: list[float] = []
+    for in_use_mb in batch_memory_mb(batch):
+        memory.append(in_use_mb)
+        if len(memory) in (100, 500) or len(memory) % 1000 == 0:
+            print(f"  at photo {len(memory):5}  {np.median(memory[-20:]):.0f} MB", flush=True)
     elapsed_s = perf_counter() - began_s
-    print(f"{len(memory)} of {count} photos in {elapsed_s:.0f} s; memory of all its processes:")
-    for at in (100, 500, *range(1000, count + 1, 500)):
-        if at <= count:
-            print(f"  at photo {at:5}  {np.median(memory[max(0, at - 20) : at]):.0f} MB")
+    print(f"{len(memory)} of {count} photos in {elapsed_s:.0f} s")
     slope_mb, _ = np.polyfit(np.arange(100, len(memory)), memory[100:], 1)
-    print(f"slope {1000 * slope_mb:+.2f} MB for 1 000 photos; peak {memory.max():.0f} MB")
+    print(f"slope {1000 * slope_mb:+.2f} MB for 1 000 photos; peak {max(memory):.0f} MB")
     return len(memory) == count and abs(slope_mb * 4900) < MOST_GROWTH_MB
 
 

@@ -1,4 +1,4 @@
-"""What a person does on the screening page, done by Chromium: choose files, read, look, download."""
+"""What a person does on the screening page, done by Chromium: choose files, read, download."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Page, Request
+from playwright.sync_api import FilePayload, Page, Request
 
 from ui.keys import Keys
 
@@ -15,34 +15,45 @@ UPLOAD_LIMIT_S = 120.0
 CARDS = "[class*='st-key-card-']"
 
 
-class Visit:
-    """One browser on the screening page. `troubles` are the errors of the page's own scripts."""
+class Sending:
+    """Files on their way from a page. `troubles` are the errors of the page's own scripts."""
 
-    def __init__(self, page: Page, address: str) -> None:
+    def __init__(self, page: Page) -> None:
         self.page = page
         self.troubles: list[str] = []
         self._sent = 0
         page.on("pageerror", lambda error: self.troubles.append(str(error)))
         page.on("requestfinished", self._count)
-        page.goto(address)
-        page.locator("input[type=file]").wait_for(state="attached", timeout=60_000)
 
     def _count(self, request: Request) -> None:
         self._sent += request.method == "PUT" and "upload_file" in request.url
 
-    def choose(self, files: Sequence[Path]) -> None:
+    def choose(self, files: Sequence[Path] | Sequence[FilePayload]) -> None:
         """Begins to send the files; does not wait."""
         self._sent = 0
         self.page.locator("input[type=file]").set_input_files(files)
 
-    def press_read(self, count: int) -> None:
-        """Presses the button as soon as so many files are sent."""
+    def wait_until_sent(self, count: int) -> None:
+        """Until the server has so many of them."""
         waited_s = 0.0
         while self._sent < count:
             if waited_s > UPLOAD_LIMIT_S:
                 raise TimeoutError(f"{self._sent} of {count} files were sent")
             self.page.wait_for_timeout(50)
             waited_s += 0.05
+
+
+class Visit(Sending):
+    """One browser on the screening page."""
+
+    def __init__(self, page: Page, address: str) -> None:
+        super().__init__(page)
+        page.goto(address)
+        page.locator("input[type=file]").wait_for(state="attached", timeout=60_000)
+
+    def press_read(self, count: int) -> None:
+        """Presses the button as soon as so many files are sent."""
+        self.wait_until_sent(count)
         self.page.locator(f".st-key-{Keys.READ} button").click()
 
     def wait_until_read(self, limit_s: float) -> str:
@@ -62,8 +73,7 @@ class Visit:
     def shown(self) -> dict[str, tuple[int, int]]:
         """Card → (width, height) of the picture on it, pixels of the file that was sent."""
         return {
-            card: (width, height)
-            for card, width, height in self.page.evaluate(_PICTURES, CARDS)
+            card: (width, height) for card, width, height in self.page.evaluate(_PICTURES, CARDS)
         }
 
 

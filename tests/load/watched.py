@@ -1,17 +1,19 @@
-"""`seamtriage serve` under watch: its log, and the resident memory of all its processes."""
+"""A server under watch: its log, and the resident memory of all its processes."""
 
 from __future__ import annotations
 
 import os
 import subprocess
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
+import time
+import urllib.request
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from ui.records.places import RECORDS_SETTING
-from ui.serving import free_port, page_address
+from ui.serving import allowed_hosts, free_port, page_address, streamlit_command
 from vision.machine import family, installed_command, memory_mb
 
 SAMPLED_EVERY_S = 0.25
@@ -24,41 +26,63 @@ class Watched:
 
     address: str
     log: Path
+    process: subprocess.Popen[bytes]
     sampled_mb: list[float] = field(default_factory=list)
+
+    @property
+    def now_mb(self) -> float:
+        """Of the server and its children, pages that they share counted for each."""
+        return sum(map(memory_mb, family(self.process.pid)))
 
     @property
     def peak_mb(self) -> float:
         return max(self.sampled_mb, default=0.0)
 
     def complaints(self) -> list[str]:
-        """Whatever the server has said on standard error since it told its address."""
+        """Whatever the server has said on standard error since it first answered."""
         said = self.log.read_text(encoding="utf-8", errors="replace")
         return [line for line in said.splitlines() if line.strip()]
 
+    def tracebacks(self) -> list[str]:
+        """The last line of each; libraries that decode also say what is wrong with a file."""
+        said = self.log.read_text(encoding="utf-8", errors="replace")
+        _, *each = said.split("Traceback (most recent call last):\n")
+        return [next(li for li in e.splitlines() if li[:1] not in ("", " ")) for e in each]
+
+
+def shipped_pages(port: int) -> list[str]:
+    """The command of a user."""
+    return [installed_command(), "serve", "--port", str(port)]
+
+
+def pages_of(app: Path, port: int) -> list[str]:
+    """Serves another `app` with the settings of the shipped pages."""
+    return streamlit_command(app, "127.0.0.1", port, allowed_hosts("127.0.0.1"))
+
 
 @contextmanager
-def watched_server(folder: Path) -> Iterator[Watched]:
-    """Serves the pages on a free port, with records of their own in `folder`."""
+def watched_server(folder: Path, app: Path | None = None) -> Iterator[Watched]:
+    """Serves the shipped pages (or `app`) on a free port, with records of their own in `folder`."""
     port = free_port("127.0.0.1", 0)
     log = folder / "serve.log"
-    command = [installed_command(), "serve", "--port", str(port)]
-    environment = {**os.environ, RECORDS_SETTING: str(folder / "records.sqlite")}
-    with log.open("wb") as said:
+    with log.open("ab") as said:
         server = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=said, text=True, env=environment
+            shipped_pages(port) if app is None else pages_of(app, port),
+            stdout=subprocess.DEVNULL,
+            stderr=said,
+            env={**os.environ, RECORDS_SETTING: str(folder / "records.sqlite")},
         )
     over = threading.Event()
-    watched = Watched(address=page_address("127.0.0.1", port), log=log)
+    watched = Watched(address=page_address("127.0.0.1", port), log=log, process=server)
 
     def sample() -> None:
         while not over.wait(SAMPLED_EVERY_S):
-            watched.sampled_mb.append(sum(map(memory_mb, family(server.pid))))
+            watched.sampled_mb.append(watched.now_mb)
 
     try:
-        _wait_for_address(server, watched.address)
+        _wait_for_answer(watched)
         os.truncate(log, 0)  # what it said of the samples before
-        watcher = threading.Thread(target=sample, daemon=True)
-        watcher.start()
+        threading.Thread(target=sample, daemon=True).start()
         yield watched
     finally:
         over.set()
@@ -66,13 +90,10 @@ def watched_server(folder: Path) -> Iterator[Watched]:
         server.wait(timeout=60)
 
 
-def _wait_for_address(server: subprocess.Popen[str], address: str) -> None:
-    late = threading.Timer(START_LIMIT_S, server.kill)
-    late.start()
-    try:
-        for line in server.stdout or ():
-            if address in line:
-                return
-    finally:
-        late.cancel()
-    raise RuntimeError("seamtriage serve ended, or did not tell its address in time.")
+def _wait_for_answer(watched: Watched) -> None:
+    end_s = time.monotonic() + START_LIMIT_S
+    while time.monotonic() < end_s and watched.process.poll() is None:
+        with suppress(OSError), urllib.request.urlopen(watched.address + "/_stcore/health"):
+            return
+        time.sleep(0.1)
+    raise RuntimeError("the server ended or did not answer: " + " ".join(watched.complaints()))
