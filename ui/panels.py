@@ -12,6 +12,7 @@ from models.weights import WeightsError
 from ui import cards, desk, exports, shared, wording
 from ui.cards import Card
 from ui.keys import Keys
+from ui.paging import CARDS_A_PAGE, a_page_of
 from vision.reading import PhotoError, PhotoReading
 from vision.sources import Found
 
@@ -46,9 +47,9 @@ def show_list(listed: list[Card]) -> None:
     if not listed:
         return
     st.header("Readings, the most suspect first")
-    for card in listed:
-        if isinstance(card.answer, PhotoError):
-            st.error(wording.escaped(card.answer.message), icon=":material/broken_image:")
+    unread = [card.answer.message for card in listed if isinstance(card.answer, PhotoError)]
+    for message in a_page_of(unread, CARDS_A_PAGE, "Could not be read"):
+        st.error(wording.escaped(message), icon=":material/broken_image:")
     read = [card for card in listed if isinstance(card.answer, PhotoReading)]
     if read:
         st.dataframe(
@@ -81,7 +82,7 @@ def show_list(listed: list[Card]) -> None:
             on_click="ignore",
         )
         st.button("Clear the list", key=Keys.CLEAR, on_click=_clear)
-    for card in read:
+    for card in a_page_of(read, CARDS_A_PAGE, "Photos"):
         _show_card(card)
 
 

@@ -1,9 +1,9 @@
 """The hostile corpus through the pages: `python -m tests.hostile.page --count 2000`.
 
-Chromium sends the files as a person does who drops them: pictures, archives and documents in batches
-to *Screen photos* (with `--shipment` into lots of the records instead, whose reports are written),
-orders one by one to *Order and trade*. The stand-in reads them: what is tried here is what opens
-files and shows their names. A name that is no text, which no browser sends, is replaced before.
+Chromium sends the files as a person does who drops them: pictures, archives and documents in
+batches to *Screen photos* (with `--shipment` into lots of the records instead, whose reports are
+written), orders one by one to *Order and trade*. The stand-in reads them: what is tried here is
+what opens files and shows their names. A name that is no text, which no browser sends, is replaced.
 """
 
 from __future__ import annotations
@@ -66,7 +66,9 @@ def main() -> int:
         chromium.close()
         tracebacks = server.tracebacks()
     print(f"{options.count} files of seed {options.seed} by Chromium: {len(faults)} faults")
-    print(f"slowest batch {slowest[0]:.1f} s ({slowest[1]!r}); server {server.peak_mb:.0f} MB at most")
+    print(
+        f"slowest batch {slowest[0]:.1f} s ({slowest[1]!r}); server {server.peak_mb:.0f} MB at most"
+    )
     for word, number in tally.most_common():
         print(f"{number:7} {word}")
     print(f"{len(tracebacks)} tracebacks in the server's log")

@@ -1,9 +1,9 @@
-"""Load: `python -m tests.load.run --browsers 10 --photos 50`, `python -m tests.load.run --screen 5000`.
+"""Load: `python -m tests.load.run --browsers 10 --photos 50 --screen 5000`.
 
-The first serves the pages, has so many browsers each send so many photos of its own at once, and
-holds what each shows and gives out against what `seamtriage screen` says of the same files. The
-second screens so many small photos from the command line and tells how the memory of all its
-processes grows on the way.
+The pages are served, so many browsers each send so many photos of their own at once, and what each
+shows and gives out is held against what `seamtriage screen` says of the same files. `--screen`
+screens so many small photos from the command line, and tells how the memory of all its processes
+grows on the way.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ import subprocess
 import threading
 import time
 import urllib.request
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
