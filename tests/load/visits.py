@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import FilePayload, Page, Request
+from playwright.sync_api import Error, FilePayload, Page, Request
 
 from ui.keys import Keys
 
@@ -57,9 +57,14 @@ class Visit(Sending):
         self.page.locator(f".st-key-{Keys.READ} button").click()
 
     def wait_until_read(self, limit_s: float) -> str:
-        """What the page says when it has read everything."""
+        """What the page says when it has read everything; TimeoutError with what it says instead."""
         done = self.page.get_by_text("Photos read:").first
-        done.wait_for(timeout=1000 * limit_s)
+        try:
+            done.wait_for(timeout=1000 * limit_s)
+        except Error as error:
+            state = self.page.locator(".stApp").get_attribute("data-test-script-state")
+            said = " ".join(self.page.inner_text("body").split())
+            raise TimeoutError(f"not read in {limit_s:.0f} s; {state}: {said[:800]}") from error
         self.page.locator(f".st-key-{Keys.JSON} button").wait_for(timeout=60_000)
         return done.inner_text()
 
