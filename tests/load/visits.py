@@ -57,7 +57,7 @@ class Visit(Sending):
         self.page.locator(f".st-key-{Keys.READ} button").click()
 
     def wait_until_read(self, limit_s: float) -> str:
-        """What the page says when it has read everything; TimeoutError with what it says instead."""
+        """What the page says when all is read; TimeoutError with what it says instead."""
         done = self.page.get_by_text("Photos read:").first
         try:
             done.wait_for(timeout=1000 * limit_s)
