@@ -21,7 +21,7 @@ from playwright.sync_api import Browser, Error, FilePayload, Page, sync_playwrig
 from fittings.words import ADVISORY
 from tests.hostile.corpus import SEED, Case, cases
 from tests.hostile.run import HANGS_S, LIMIT_MB
-from tests.load.visits import Sending, Visit
+from tests.load.visits import Sending, Visit, press
 from tests.load.watched import watched_server
 from tests.ui.conftest import APP, FLAGS, browser_path
 
@@ -125,7 +125,7 @@ def taken_in(chromium: Browser, address: str, batch: Sequence[Case]) -> Words:
     page.locator("input[type=file]").wait_for(state="attached")
     sending.choose([payload(each) for each in batch])
     sending.wait_until_sent(len(batch))
-    page.get_by_role("button", name="Take them in").click()
+    press(page.get_by_role("button", name="Take them in"))
     done = page.get_by_text("Taken in:").first
     done.wait_for(timeout=1000 * HANGS_S)
     _wait_until_drawn(page)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Error, FilePayload, Page, Request
+from playwright.sync_api import Error, FilePayload, Locator, Page, Request, expect
 
 from ui.keys import Keys
 
@@ -43,6 +43,12 @@ class Sending:
             waited_s += 0.05
 
 
+def press(button: Locator) -> None:
+    """By the keyboard: as long as files appear above it, the button moves away from the mouse."""
+    expect(button).to_be_enabled(timeout=60_000)
+    button.press("Enter")
+
+
 class Visit(Sending):
     """One browser on the screening page."""
 
@@ -54,7 +60,7 @@ class Visit(Sending):
     def press_read(self, count: int) -> None:
         """Presses the button as soon as so many files are sent."""
         self.wait_until_sent(count)
-        self.page.locator(f".st-key-{Keys.READ} button").click()
+        press(self.page.locator(f".st-key-{Keys.READ} button"))
 
     def wait_until_read(self, limit_s: float) -> str:
         """What the page says when all is read; TimeoutError with what it says instead."""

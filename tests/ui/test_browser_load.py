@@ -6,7 +6,9 @@ Ten browsers with fifty photos each: `python -m tests.load.run --browsers 10`; t
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
+from itertools import islice
 from pathlib import Path
 
 from playwright.sync_api import Browser
@@ -49,7 +51,7 @@ def test_two_browsers_at_once_get_their_own_photos_only(
 
 def some(count: int, *, orders: bool) -> list[Case]:
     """The first files of the corpus that are orders, or are not."""
-    return [made for made in map(case, range(3 * count)) if made.is_order == orders][:count]
+    return list(islice((m for m in map(case, itertools.count()) if m.is_order == orders), count))
 
 
 def test_hostile_files_are_accounted_for_on_the_screening_page(
@@ -57,11 +59,12 @@ def test_hostile_files_are_accounted_for_on_the_screening_page(
 ) -> None:
     words = Counter(hostile.screened(chromium, address, some(8, orders=False)))
     assert words["reading"]
-    assert words["damaged_source"]
+    assert words["truncated"]
 
 
 def test_hostile_orders_are_accounted_for_on_the_page(chromium: Browser, address: str) -> None:
-    assert set(hostile.checked(chromium, address, some(3, orders=True))) <= {"order", "order_file"}
+    words = Counter(hostile.checked(chromium, address, some(3, orders=True)))
+    assert words["order"] + words["order_file"] == 3
 
 
 def test_hostile_files_are_taken_in_and_reported(chromium: Browser, address: str) -> None:
