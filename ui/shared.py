@@ -19,9 +19,6 @@ from vision.network import Maps, Network, usable_cores
 from vision.read import Reader
 from vision.reading import PhotoError, PhotoReading
 
-CORES_A_PHOTO = 4
-"""So many the network keeps busy with one photo, where there are as many."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptOutcome:
@@ -53,8 +50,7 @@ class KeepingReader:
 class InTurn:
     """`network`, looking at no more than `at_once` photos at a time; others wait, first come first.
 
-    Each photo that it looks at takes some 100 MB. Ten visits at once took ten times that and were
-    read no sooner, since one photo already keeps several cores busy.
+    Each photo that it looks at takes some 90 MB for good, so that memory grew with the visits.
     """
 
     def __init__(self, network: Network, at_once: int) -> None:
@@ -70,8 +66,7 @@ class InTurn:
 def reader() -> KeepingReader:
     """The one reader of this server; raises WeightsError without usable weights."""
     loaded = loading.load_reader()
-    at_once = max(1, usable_cores() // CORES_A_PHOTO)
-    return KeepingReader(replace(loaded, network=InTurn(loaded.network, at_once)))
+    return KeepingReader(replace(loaded, network=InTurn(loaded.network, usable_cores())))
 
 
 @st.cache_data(max_entries=512, show_spinner=False)

@@ -15,13 +15,9 @@ from ui import loading, shared
 from vision.network import Maps
 
 
-@pytest.mark.parametrize(
-    ("cores", "at_once"), [(2, 1), (shared.CORES_A_PHOTO, 1), (3 * shared.CORES_A_PHOTO, 3)]
-)
-def test_visits_take_turns_at_the_network(
-    monkeypatch: pytest.MonkeyPatch, cores: int, at_once: int
-) -> None:
-    """Ten browsers at once took ten times the memory of one, and were served no sooner."""
+@pytest.mark.parametrize("cores", [1, 3])
+def test_visits_take_turns_at_the_network(monkeypatch: pytest.MonkeyPatch, cores: int) -> None:
+    """Ten browsers at once took 1.7 GB, most of it for ten photos in the network together."""
     inside, most, lock = 0, 0, Lock()
 
     def network(pixels: np.ndarray) -> Maps:
@@ -43,4 +39,4 @@ def test_visits_take_turns_at_the_network(
     with ThreadPoolExecutor(10) as visits:
         outcomes = list(visits.map(lambda data: reader.read_bytes(data, "a.jpg"), photos))
     assert all(outcome.reading for outcome in outcomes)
-    assert most == at_once
+    assert most == cores
