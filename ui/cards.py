@@ -1,4 +1,9 @@
-"""What a page shows of each photo: its reading and ready-made pictures, kept for the visit."""
+"""What a page shows of each photo: its reading and its pictures, kept for the visit.
+
+The pictures at full size are drawn when somebody asks for them: few do, and ten visits of fifty
+photos would keep gigabytes of them. Until then a card holds the photo's own bytes, which the
+uploader holds anyway.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +11,8 @@ import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
-import cv2
-import numpy as np
-from numpy.typing import NDArray
-
 from ui.crops import seam_windows
-from ui.outputs import jpeg_bytes, png_bytes
+from ui.outputs import jpeg_bytes, overlay_jpeg, png_bytes
 from ui.screening import PhotoReader, Progress, Screened, probability_key, screen
 from ui.wording import kind_in_words, seams_in_words
 from vision.overlay import draw_overlay
@@ -35,7 +36,8 @@ class Detail:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
-    """One photo on the page. Pictures are empty where the photo gave no reading."""
+    """One photo on the page, as it was sent and as it is shown; both are empty where the photo gave
+    no reading, or where a long list keeps the reading alone."""
 
     card_id: str
     photo: str
@@ -43,10 +45,14 @@ class Card:
     is_sample: bool
     answer: PhotoReading | PhotoError
     width_px: int | None = None  # on the page; None fills the column
+    data: bytes = field(default=b"", repr=False)
     plain: bytes = field(default=b"", repr=False)
     highlighted: bytes = field(default=b"", repr=False)
-    overlay_jpeg: bytes = field(default=b"", repr=False)
-    details: tuple[Detail, ...] = field(default=(), repr=False)
+
+    @property
+    def has_details(self) -> bool:
+        """Whether there is a seam to be shown at full size."""
+        return bool(self.data) and isinstance(self.answer, PhotoReading) and bool(self.answer.seams)
 
 
 def read_cards(
@@ -73,17 +79,7 @@ def make_card(result: Screened, *, is_sample: bool) -> Card:
             is_sample=is_sample,
             answer=result.answer,
         )
-    pixels = open_photo(result.data, result.name).pixels
-    shown = _shown(pixels)
-    drawn = draw_overlay(pixels, reading, legend=False)
-    details = tuple(
-        Detail(
-            title=window.title,
-            highlighted=jpeg_bytes(drawn[window.top : window.bottom, window.left : window.right]),
-            plain=jpeg_bytes(pixels[window.top : window.bottom, window.left : window.right]),
-        )
-        for window in seam_windows(reading)
-    )
+    shown = open_photo(result.data, result.name, max_side_px=SHOWN_SIDE_PX).pixels
     return Card(
         card_id=card_id,
         photo=result.name,
@@ -91,10 +87,33 @@ def make_card(result: Screened, *, is_sample: bool) -> Card:
         is_sample=is_sample,
         answer=reading,
         width_px=_page_width_px(reading),
+        data=result.data,
         plain=png_bytes(shown),
         highlighted=png_bytes(draw_overlay(shown, reading, legend=False)),
-        overlay_jpeg=jpeg_bytes(draw_overlay(pixels, reading)),
-        details=details,
+    )
+
+
+def marked_photo(card: Card) -> bytes:
+    """The whole photo with its seams and their legend as a JPEG of its own size; b"" where the card
+    keeps no picture."""
+    if not card.data or isinstance(card.answer, PhotoError):
+        return b""
+    return overlay_jpeg(card.data, card.answer)
+
+
+def details(card: Card) -> tuple[Detail, ...]:
+    """The parts of the photo around its seams; none where the card keeps no picture."""
+    if not card.data or isinstance(card.answer, PhotoError):
+        return ()
+    pixels = open_photo(card.data, card.photo).pixels
+    drawn = draw_overlay(pixels, card.answer, legend=False)
+    return tuple(
+        Detail(
+            title=window.title,
+            highlighted=jpeg_bytes(drawn[window.top : window.bottom, window.left : window.right]),
+            plain=jpeg_bytes(pixels[window.top : window.bottom, window.left : window.right]),
+        )
+        for window in seam_windows(card.answer)
     )
 
 
@@ -131,18 +150,11 @@ def added(cards: Iterable[Card], card: Card) -> list[Card]:
 
 
 def _without_pictures(card: Card) -> Card:
-    return replace(card, plain=b"", highlighted=b"", overlay_jpeg=b"", details=())
+    return replace(card, data=b"", plain=b"", highlighted=b"")
 
 
 def _worst_first(card: Card) -> float:
     return probability_key(card.answer)
-
-
-def _shown(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    rows, columns = pixels.shape[:2]
-    share = min(1.0, SHOWN_SIDE_PX / max(rows, columns))
-    size = (max(1, round(columns * share)), max(1, round(rows * share)))
-    return np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def _page_width_px(reading: PhotoReading) -> int | None:

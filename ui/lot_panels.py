@@ -7,11 +7,11 @@ import streamlit as st
 from ui import record_panels, shared, wording
 from ui.inspecting import doing, lines
 from ui.keys import Keys
+from ui.paging import PIECES_A_PAGE, a_page_of
 from ui.record_panels import SHIPMENT_PAGE, piece_row
 from ui.records import Lot, Photo, Records
 from ui.trade.answers import order_title, seam_sentence
 
-PIECES_A_PAGE = 25
 _NO_LINE = "no order line"
 
 
@@ -109,22 +109,14 @@ def _one_lot(records: Records, lot: Lot, by: str) -> None:
     st.subheader("Pieces, the most suspect first", anchor=False)
     if not listed:
         st.info("No piece yet. Take photos in: folders or file names that name a piece make it.")
-    _pages_of_pieces(records, listed)
+    for line in a_page_of(listed, PIECES_A_PAGE, "Pieces"):
+        piece_row(records, line)
     if loose := lines.loose_photos(records, lot.uid):
         _loose(records, lot, loose, by)
     with st.expander("Order", expanded=False):
         _order(records, lot, by)
     with st.expander("Add a piece by hand"):
         _new_piece(records, lot, by)
-
-
-def _pages_of_pieces(records: Records, listed: tuple[lines.PieceLine, ...]) -> None:
-    count = -(-len(listed) // PIECES_A_PAGE)
-    page = 1
-    if count > 1:
-        page = st.number_input(f"Page, of {count}", 1, count, 1, key="piece_page")
-    for line in listed[PIECES_A_PAGE * (page - 1) : PIECES_A_PAGE * page]:
-        piece_row(records, line)
 
 
 def _loose(records: Records, lot: Lot, loose: tuple[Photo, ...], by: str) -> None:
@@ -162,11 +154,13 @@ def _order(records: Records, lot: Lot, by: str) -> None:
     known = records.order_lines(lot.uid)
     if not known:
         st.info("No order line yet. Add the order file: CSV or Excel with a heading line.")
-    for each in known:
-        st.markdown(
+    st.markdown(
+        "\n".join(
             f"- {wording.escaped(order_title(each.line))}, {each.line.quantity} pieces. "
             f"{seam_sentence(each.line)}"
+            for each in known
         )
+    )
     with st.form(Keys.LOT_ORDER, border=False):
         file = st.file_uploader("Order file", type=["csv", "xlsx", "txt"])
         if st.form_submit_button("Add its lines", key="add_order") and file is not None:

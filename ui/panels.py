@@ -12,10 +12,14 @@ from models.weights import WeightsError
 from ui import cards, desk, exports, shared, wording
 from ui.cards import Card
 from ui.keys import Keys
+from ui.paging import CARDS_A_PAGE, a_page_of
 from vision.reading import PhotoError, PhotoReading
 from vision.sources import Found
 
 _SEAMS, _PLAIN = "Seams marked", "Plain photo"
+
+SHOWN_MEANWHILE = 8
+"""Rows of the most suspect photos so far, while the others are read."""
 
 
 def read_into_list(photos: Iterable[Found], total: int | None, *, is_sample: bool) -> None:
@@ -28,6 +32,7 @@ def read_into_list(photos: Iterable[Found], total: int | None, *, is_sample: boo
     read = unread = 0
     with st.status("Reading …", expanded=True) as status:
         bar = st.progress(0.0)
+        so_far = st.empty()
 
         def progress(count: int, name: str) -> None:
             bar.progress(desk.share_done(count, total), text=wording.escaped(name))
@@ -36,7 +41,11 @@ def read_into_list(photos: Iterable[Found], total: int | None, *, is_sample: boo
             st.session_state[Keys.CARDS] = cards.added(st.session_state.get(Keys.CARDS, []), card)
             failed = isinstance(card.answer, PhotoError)
             read, unread = read + (not failed), unread + failed
+            if not failed:
+                with so_far:
+                    _table(_read_of(st.session_state[Keys.CARDS])[:SHOWN_MEANWHILE])
         bar.empty()
+        so_far.empty()
         label = desk.summary(read, unread, is_sample=is_sample)
         status.update(label=label, state="complete" if read else "error", expanded=False)
 
@@ -46,22 +55,12 @@ def show_list(listed: list[Card]) -> None:
     if not listed:
         return
     st.header("Readings, the most suspect first")
-    for card in listed:
-        if isinstance(card.answer, PhotoError):
-            st.error(wording.escaped(card.answer.message), icon=":material/broken_image:")
-    read = [card for card in listed if isinstance(card.answer, PhotoReading)]
+    unread = [card.answer.message for card in listed if isinstance(card.answer, PhotoError)]
+    for message in a_page_of(unread, CARDS_A_PAGE, "Could not be read"):
+        st.error(wording.escaped(message), icon=":material/broken_image:")
+    read = _read_of(listed)
     if read:
-        st.dataframe(
-            cards.table_rows(read),
-            width="stretch",
-            hide_index=True,
-            column_config={
-                "Fabricated": st.column_config.ProgressColumn(
-                    "Fabricated", format="%.0f %%", min_value=0, max_value=100, width="small"
-                ),
-                "Photo": st.column_config.TextColumn(width="medium"),
-            },
-        )
+        _table(read)
     answers = [card.answer for card in listed]
     with st.container(horizontal=True):
         st.download_button(
@@ -81,8 +80,26 @@ def show_list(listed: list[Card]) -> None:
             on_click="ignore",
         )
         st.button("Clear the list", key=Keys.CLEAR, on_click=_clear)
-    for card in read:
+    for card in a_page_of(read, CARDS_A_PAGE, "Photos"):
         _show_card(card)
+
+
+def _read_of(listed: list[Card]) -> list[Card]:
+    return [card for card in listed if isinstance(card.answer, PhotoReading)]
+
+
+def _table(read: list[Card]) -> None:
+    st.dataframe(
+        cards.table_rows(read),
+        width="stretch",
+        hide_index=True,
+        column_config={
+            "Fabricated": st.column_config.ProgressColumn(
+                "Fabricated", format="%.0f %%", min_value=0, max_value=100, width="small"
+            ),
+            "Photo": st.column_config.TextColumn(width="medium"),
+        },
+    )
 
 
 def _clear() -> None:
@@ -121,13 +138,13 @@ def _picture(card: Card, reading: PhotoReading) -> None:
     )
     st.caption(wording.key_in_words(reading))
     with st.container(horizontal=True):
-        if card.details and st.button(
+        if card.has_details and st.button(
             "Enlarge the seams", key=f"enlarge-{card.card_id}", icon=":material/zoom_in:"
         ):
             _enlarged(card)
         st.download_button(
             "Marked photo",
-            card.overlay_jpeg,
+            partial(cards.marked_photo, card),
             f"{card.stem}.overlay.jpg",
             "image/jpeg",
             key=f"overlay-{card.card_id}",
@@ -160,7 +177,7 @@ def show_recorded(card: Card, *, marked: bool, key: str) -> None:
             reasons = (*verdict.reasons, *reading.quality.problems)
             st.markdown("\n".join(f"- {wording.escaped(reason)}" for reason in reasons))
             st.caption(ADVISORY)
-        if card.details and st.button(
+        if card.has_details and st.button(
             "Enlarge the seams", key=f"enlarge-{key}", icon=":material/zoom_in:"
         ):
             _enlarged(card)
@@ -194,7 +211,7 @@ def _words(card: Card, reading: PhotoReading) -> None:
 def _enlarged(card: Card) -> None:
     st.text(card.photo)
     st.caption(ADVISORY)
-    for number, detail in enumerate(card.details, start=1):
+    for number, detail in enumerate(cards.details(card), start=1):
         st.markdown(f"**{number}. {detail.title}**")
         marked, plain = st.columns(2)
         marked.image(detail.highlighted, width="stretch", alt=f"{detail.title}, marked")

@@ -55,8 +55,14 @@ class Screened:
         return answer
 
     def without_data(self) -> Screened:
-        """The same result without the photo's bytes, to keep many of them."""
-        return replace(self, data=None)
+        """The same result without the photo's bytes and the lines traced in it, to keep thousands:
+        what a table says of it is all there."""
+        reading = self.reading
+        if reading is not None:
+            seams = tuple(replace(seam, path=(), curve=None) for seam in reading.seams)
+            joints = tuple(replace(joint, path=()) for joint in reading.end_joints)
+            reading = replace(reading, seams=seams, end_joints=joints, shape=None)
+        return replace(self, data=None, reading=reading)
 
     @property
     def stem(self) -> str:

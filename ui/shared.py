@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from threading import Semaphore
 
+import numpy as np
 import streamlit as st
+from numpy.typing import NDArray
 
 from ui import cards, loading
 from ui.inspecting import sheet
 from ui.records import Photo, RecordedReading, Records, open_records
 from ui.screening import PhotoReader
+from vision.network import Maps, Network, usable_cores
 from vision.read import Reader
 from vision.reading import PhotoError, PhotoReading
 
@@ -43,10 +47,26 @@ class KeepingReader:
         return _kept(hashlib.sha256(data).hexdigest(), name, self.sha256, data, self.inner)
 
 
+class InTurn:
+    """`network`, looking at no more than `at_once` photos at a time; others wait, first come first.
+
+    Each photo that it looks at takes some 90 MB for good, so that memory grew with the visits.
+    """
+
+    def __init__(self, network: Network, at_once: int) -> None:
+        self._network = network
+        self._places = Semaphore(at_once)
+
+    def __call__(self, pixels: NDArray[np.uint8]) -> Maps:
+        with self._places:
+            return self._network(pixels)
+
+
 @st.cache_resource(show_spinner="Loading the model …")
 def reader() -> KeepingReader:
     """The one reader of this server; raises WeightsError without usable weights."""
-    return KeepingReader(loading.load_reader())
+    loaded = loading.load_reader()
+    return KeepingReader(replace(loaded, network=InTurn(loaded.network, usable_cores())))
 
 
 @st.cache_data(max_entries=512, show_spinner=False)

@@ -13,6 +13,7 @@ from ui.importing.incoming import Upload
 from ui.importing.receiving import Receiver
 from ui.inspecting import doing, lines, shipment
 from ui.keys import Keys
+from ui.paging import PIECES_A_PAGE, a_page_of
 from ui.records import Lot, Records, RecordsError
 from ui.together import ViewingReader
 from ui.trade.answers import TradeTrouble
@@ -170,7 +171,7 @@ def _another_look(records: Records, listed: tuple[lines.PieceLine, ...]) -> None
             "No piece stands out. That accepts none of them: no seam seen never means seamless, "
             "and a physical check is always required."
         )
-    for line in wanting:
+    for line in a_page_of(wanting, PIECES_A_PAGE, "Pieces"):
         record_panels.piece_row(records, line, why=line.why)
 
 

@@ -24,6 +24,7 @@ from ui import desk, wording
 from ui.dims_output import title_of
 from ui.keys import Keys
 from ui.order_files import OrderFileError, read_order_bytes
+from ui.paging import ORDER_LINES_A_PAGE, a_page_of
 from ui.strength_output import sums
 from ui.strength_plot import plot_bytes
 from ui.trade import answers, sizes
@@ -54,9 +55,9 @@ def check_order() -> None:
         st.error(wording.escaped(str(error)))
         return
     st.subheader(wording.escaped(read.name), anchor=False)
-    for unread in read.errors:
+    for unread in a_page_of(read.errors, ORDER_LINES_A_PAGE, "Rows that could not be read"):
         st.error(wording.escaped(f"Not read: {unread}"), icon=":material/broken_image:")
-    for each in read.lines:
+    for each in a_page_of(read.lines, ORDER_LINES_A_PAGE, "Order lines"):
         with st.container(border=True):
             st.markdown(
                 f"**Row {each.line.row}: {wording.escaped(answers.order_title(each.line))}**"

@@ -93,7 +93,7 @@ def test_enlarging_shows_crops_marked_and_plain(page: AppTest, suspect_jpeg: byt
     before = len(page.image)
     page.button(key=f"enlarge-{card.card_id}").click().run()
     assert not page.exception
-    assert len(page.image) == before + 2 * len(card.details)
+    assert len(page.image) == before + 2 * len(cards.details(card))
 
 
 def test_downloads_carry_the_readings(page: AppTest, suspect_jpeg: bytes) -> None:
