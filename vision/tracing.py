@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -22,6 +23,11 @@ from vision.thinning import (
 
 LOW, HIGH = 0.35, 0.7
 """Hysteresis: a band reaches `HIGH` somewhere and is followed down to `LOW`."""
+
+CUTS = (0.6, 0.8)
+"""Two seams near each other run together at `LOW`, mostly along the body's silhouette: a band that
+falls, where the map is surer, into long ones that run beside each other is those. On 150 tuning
+scenes with 183 seams, 109 instead of 100 had a line of their own."""
 
 MIN_LENGTH_SHARE = 0.04
 """A shorter band, as a share of the map's long side, is no seam but a speck."""
@@ -72,25 +78,54 @@ def trace(maps: Maps) -> tuple[Band, ...]:
         for number, (x, y, width, height, _) in enumerate(stats[1:], start=1):
             if np.hypot(width, height) < shortest:
                 continue
-            own_mask = numbered[y : y + height, x : x + width] == number
-            path, closed = _path(own_mask)
-            path += np.array([x, y])
-            if path_length(path) < shortest:
-                continue
-            rows, columns = np.nonzero(own_mask)
-            rows, columns = rows + y, columns + x
-            own = strength[rows, columns, channel]
-            bands.append(
-                Band(
-                    orientation=orientation,
-                    confidence=float(np.sort(own)[len(own) // 4 :].mean()),
-                    path=path,
-                    closed=closed,
-                    rows=rows,
-                    columns=columns,
+            whole = numbered[y : y + height, x : x + width] == number
+            sure = total[y : y + height, x : x + width]
+            for own_mask in _cut(whole, sure, CUTS, shortest):
+                path, closed = _path(own_mask)
+                path += np.array([x, y])
+                if path_length(path) < shortest:
+                    continue
+                rows, columns = np.nonzero(own_mask)
+                rows, columns = rows + y, columns + x
+                own = strength[rows, columns, channel]
+                bands.append(
+                    Band(
+                        orientation=orientation,
+                        confidence=float(np.sort(own)[len(own) // 4 :].mean()),
+                        path=path,
+                        closed=closed,
+                        rows=rows,
+                        columns=columns,
+                    )
                 )
-            )
     return tuple(sorted(bands, key=lambda band: -band.length))
+
+
+def _cut(
+    mask: NDArray[np.bool_], sure: NDArray[np.float32], levels: tuple[float, ...], shortest: float
+) -> list[NDArray[np.bool_]]:
+    """The (h, w) masks of the long bands that a band falls into at the first of the levels where
+    two of them run beside each other; the band itself where none do."""
+    for place, level in enumerate(levels):
+        strong = (mask & (sure >= level)).astype(np.uint8)
+        _, numbered, stats, _ = cv2.connectedComponentsWithStats(strong, connectivity=8)
+        sizes = np.hypot(stats[1:, cv2.CC_STAT_WIDTH], stats[1:, cv2.CC_STAT_HEIGHT])
+        parts = [numbered == number for number in np.flatnonzero(sizes >= shortest) + 1]
+        paths = [_path(part)[0] for part in parts] if len(parts) > 1 else []
+        if any(_beside(*pair) for pair in combinations(paths, 2)):
+            rest = levels[place + 1 :]
+            return [finer for part in parts for finer in _cut(part, sure, rest, shortest)]
+    return [mask]
+
+
+def _beside(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
+    """Whether two (N, 2) paths run side by side, neither going on where the other ends: most of
+    the shorter has its nearest point within the longer, not at its ends."""
+    short, long = sorted((one, other), key=len)
+    offsets = short[:, None] - long[None]  # (n, m, 2)
+    nearest = np.hypot(offsets[..., 0], offsets[..., 1]).argmin(axis=1)
+    within = (nearest > 0.05 * len(long)) & (nearest < 0.95 * len(long))
+    return bool(within.mean() >= 0.5)
 
 
 def _path(mask: NDArray[np.bool_]) -> tuple[NDArray[np.float64], bool]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -57,6 +59,39 @@ def test_crossing_bands_of_two_orientations_are_two_seams() -> None:
     found = [band.orientation for band in trace(flat_maps(seam))]
     assert found.count(Orientation.CIRCUMFERENTIAL) == 1
     assert found.count(Orientation.LONGITUDINAL) == 2  # one on each side of the crossing
+
+
+def _weaker(maps: Maps, where: np.ndarray, to: float) -> Maps:
+    """The maps with a seam's probability lowered to `to` at some (h, w) pixels."""
+    seam = maps.seam.copy()
+    channel = Orientation.CIRCUMFERENTIAL.label
+    seam[where] = (1.0 - to) / 3.0
+    seam[where, channel] = to
+    seam[where, 0] = 1.0 - to - 2 * 0.01
+    seam[where, 1], seam[where, 3] = 0.01, 0.01
+    return dataclasses.replace(maps, seam=seam)
+
+
+def test_two_girth_seams_joined_along_the_silhouette_are_two() -> None:
+    seam = np.zeros((96, 128))
+    seam[20:80, 40:44] = seam[20:80, 70:74] = seam[20:23, 44:70] = Orientation.CIRCUMFERENTIAL.label
+    joint = np.zeros(seam.shape, bool)
+    joint[20:23, 44:70] = True
+    bands = trace(_weaker(flat_maps(seam), joint, 0.5))
+    middles = sorted(float(band.path[:, 0].mean()) for band in bands)
+    assert middles == [pytest.approx(41.5, abs=1.0), pytest.approx(71.5, abs=1.0)]
+    assert all(band.length == pytest.approx(60, abs=8) for band in bands)
+    # As sure of the joint as of the seams, there is nothing to cut by.
+    assert len(trace(flat_maps(seam))) == 1
+
+
+def test_a_seam_that_fades_in_its_middle_stays_one() -> None:
+    seam = np.zeros((96, 128))
+    seam[10:86, 60:64] = Orientation.CIRCUMFERENTIAL.label
+    faded = np.zeros(seam.shape, bool)
+    faded[40:56, 60:64] = True
+    (band,) = trace(_weaker(flat_maps(seam), faded, 0.45))
+    assert band.length == pytest.approx(76, abs=7)
 
 
 def test_specks_and_seams_on_the_ground_are_no_seams() -> None:
