@@ -1,0 +1,136 @@
+"""A scene to a picture and what is true of it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fittings.words import Orientation
+from tests.second_renderer import rendering
+from tests.second_renderer.photographs import Pixels, develop, gain, luma_levels
+from tests.second_renderer.scenes import Scene, draw_scene
+
+SAMPLES = 6
+"""A pixel and pass; a picture takes two passes, and a third without seams where there are any."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenSeam:
+    """The seams of one orientation on one piece: how many pixels see them, and by how many of 255
+    levels these differ, in the mean, from the same picture without any seam."""
+
+    orientation: str
+    pixels: int
+    contrast: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenPiece:
+    """One fitting: what it is, the share of the frame that sees it, and its seams in view."""
+
+    kind: str
+    construction: str
+    text: str
+    skin: str
+    finish: str | None
+    joined: bool
+    share: float
+    seams: tuple[SeenSeam, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Truth:
+    """What is true of picture `index` of a seed; `things` counts what else lies about."""
+
+    index: int
+    seed: int
+    name: str
+    width_px: int
+    height_px: int
+    place: str
+    things: int
+    pieces: tuple[SeenPiece, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """JSON types only; `truth_from_json` is the inverse."""
+        return asdict(self)
+
+
+def truth_from_json(data: dict[str, Any]) -> Truth:
+    """The truth that `Truth.as_json` wrote; TypeError or KeyError for another form."""
+    pieces = tuple(
+        SeenPiece(**{**piece, "seams": tuple(SeenSeam(**seam) for seam in piece["seams"])})
+        for piece in data["pieces"]
+    )
+    return Truth(**{**data, "pieces": pieces})
+
+
+def make_picture(
+    seed: int, index: int, environments: Path | None = None, samples: int = SAMPLES
+) -> tuple[Pixels, NDArray[np.uint8], Truth]:
+    """Picture `index` of a seed, whatever was made before it: its pixels (H, W, 3) RGB, its seams'
+    labels (H, W), and its truth."""
+    scene = draw_scene(np.random.default_rng([seed, index]), environments)
+    loaded = rendering.load(scene.mesh, scene.ground, scene.sky, scene.view, scene.lamp)
+    faces = rendering.seen_faces(loaded, scene.mesh, scene.view)
+    first = rendering.render(loaded, samples, 2 * index)
+    second = rendering.render(loaded, samples, 2 * index + 1)
+    change = _change(scene, first, samples, 2 * index)
+    corner = np.where(faces >= 0, scene.mesh.faces[faces, 0], 0)
+    labels = np.where(faces >= 0, scene.mesh.seam[corner], 0).astype(np.uint8)
+    owner = np.where(faces >= 0, scene.mesh.piece[corner], 0)
+    truth = Truth(
+        index=index, seed=seed, name=f"second-{seed}-{index:04d}.png",
+        width_px=scene.view.width_px, height_px=scene.view.height_px,
+        place=scene.place, things=scene.things, pieces=_pieces(scene, labels, owner, change),
+    )
+    return develop((first + second) / 2, scene.phone), labels, truth
+
+
+def _change(
+    scene: Scene, radiance: NDArray[np.float64], samples: int, seed: int
+) -> NDArray[np.float64] | None:
+    """(H, W) levels between a pass and the same pass without seams, smoothed against what noise is
+    left; None without seams. The random numbers are the same in both."""
+    if scene.bare is None:
+        return None
+    bare = rendering.load(scene.bare, scene.ground, scene.sky, scene.view, scene.lamp)
+    times = gain(radiance, scene.phone)
+    pair = (radiance, rendering.render(bare, samples, seed))
+    first, second = (luma_levels(np.minimum(p, 8 / times), scene.phone, times) for p in pair)
+    return np.asarray(cv2.GaussianBlur(first - second, (0, 0), 1.0))
+
+
+def _pieces(
+    scene: Scene, labels: NDArray[np.uint8], owner: NDArray[np.int64], change: NDArray[np.float64] | None
+) -> tuple[SeenPiece, ...]:
+    found = []
+    for number, shown in enumerate(scene.shown, start=1):
+        mine = owner == number
+        seams = []
+        for orientation in Orientation:
+            here = mine & (labels == orientation.label)
+            if change is not None and here.any():
+                # What differs on the rest of the piece is noise: no seam may live on that.
+                rest = mine & (cv2.dilate((labels > 0).astype(np.uint8), np.ones((25, 25))) == 0)
+                floor = float(np.abs(change[rest]).mean()) if rest.any() else 0.0
+                level = float(np.abs(change[here]).mean())
+                seams.append(
+                    SeenSeam(
+                        orientation=orientation.value, pixels=int(here.sum()),
+                        contrast=round(float(np.sqrt(max(level**2 - floor**2, 0.0))), 2),
+                    )
+                )
+        found.append(
+            SeenPiece(
+                kind=shown.kind.value, construction=shown.construction.value, text=shown.text,
+                skin=shown.skin, finish=shown.finish, joined=shown.joined,
+                share=round(float(mine.mean()), 5), seams=tuple(seams),
+            )
+        )
+    return tuple(found)
