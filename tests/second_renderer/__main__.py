@@ -3,9 +3,9 @@
     python -m tests.second_renderer --count 120 --out pictures --seed 1
     python -m tests.second_renderer --read pictures
 
-Rendering wants `pip install -e ".[second]"` and goes quickest where LLVM 16 or newer is installed. A
-run that was stopped goes on where it was. Every reading is advisory: it accepts nothing and rejects
-nothing, and a physical check is always required.
+Rendering wants `pip install -e ".[second]"` and goes quickest where LLVM 16 or newer is installed.
+A run that was stopped goes on where it was. Every reading is advisory: it accepts nothing and
+rejects nothing, and a physical check is always required.
 """
 
 from __future__ import annotations

@@ -35,8 +35,8 @@ class Dress:
 
 
 def clad(piece: Piece, dress: Dress, number: int) -> tuple[Mesh, Mesh]:
-    """The mesh of a piece, which is fitting `number` of its picture; and of the same piece as if none
-    of its seams had left a trace."""
+    """The mesh of a piece, fitting `number` of its picture; and of the same piece as if none of
+    its seams had left a trace."""
     noise = Noise(np.random.default_rng([dress.seed, 1]))
     pairs = [_part(blank, dress, number, noise) for blank in piece.blanks]
     return (
@@ -106,7 +106,10 @@ def _rippling(seam: Seam) -> float:
 
 def _machined(look: Look, points: Array, noise: Noise, rng: np.random.Generator) -> Look:
     """A bevel as the lathe left it, more or less rusted since."""
-    share = step(noise.cloudy(points, 30.0, 4, layer=2), *sorted(rng.uniform(-1.2, 1.2, 2) + [0, 0.4]))
+    share = step(
+        noise.cloudy(points, 30.0, 4, layer=2),
+        *sorted(rng.uniform(-1.2, 1.2, 2) + np.array([0.0, 0.4])),
+    )
     bright = np.array([0.5, 0.49, 0.47])
     return Look(
         color=look.color * share[:, None] + bright * (1 - share[:, None]),
@@ -123,7 +126,9 @@ def _marked(look: Look, points: Array, dress: Dress) -> Look:
     size = spread * 2
     for _ in range(dress.marks):
         ink = np.array(
-            [(0.75, 0.74, 0.7), (0.8, 0.6, 0.03), (0.5, 0.03, 0.02), (0.02, 0.02, 0.02)][rng.integers(4)]
+            [(0.75, 0.74, 0.7), (0.8, 0.6, 0.03), (0.5, 0.03, 0.02), (0.02, 0.02, 0.02)][
+                rng.integers(4)
+            ]
         )
         what = rng.choice(["stroke", "band", "dab", "writing"], p=[0.3, 0.2, 0.2, 0.3])
         axis = rng.normal(size=3)
@@ -136,7 +141,9 @@ def _marked(look: Look, points: Array, dress: Dress) -> Look:
             inside = np.abs(away @ across) < rng.uniform(0.02, 0.06) * size
         elif what == "stroke":
             nearest = np.clip(away @ axis, -0.3 * size, 0.3 * size)
-            inside = np.linalg.norm(away - nearest[:, None] * axis, axis=1) < _reach(points, place, rng)
+            inside = np.linalg.norm(away - nearest[:, None] * axis, axis=1) < _reach(
+                points, place, rng
+            )
         elif what == "dab":
             inside = np.linalg.norm(away, axis=1) < _reach(points, place, rng) + 0.02 * size
         else:
@@ -148,9 +155,16 @@ def _marked(look: Look, points: Array, dress: Dress) -> Look:
             pick = rng.integers(0, 8, 64)[cell % 64]
             du, dv = u - cell - 0.4, v
             strokes = np.stack(
-                [np.abs(du) < 0.09, np.abs(dv) < 0.09, np.abs(du - 0.6 * dv) < 0.1, np.abs(np.hypot(du, dv) - 0.3) < 0.08]
+                [
+                    np.abs(du) < 0.09,
+                    np.abs(dv) < 0.09,
+                    np.abs(du - 0.6 * dv) < 0.1,
+                    np.abs(np.hypot(du, dv) - 0.3) < 0.08,
+                ]
             )
-            inside = strokes[pick % 4, np.arange(len(u))] | strokes[(pick // 2) % 4, np.arange(len(u))]
+            inside = (
+                strokes[pick % 4, np.arange(len(u))] | strokes[(pick // 2) % 4, np.arange(len(u))]
+            )
             inside &= (np.abs(u) < 5) & (np.abs(v) < 0.5) & (np.abs(du) < 0.36)
             third = np.cross(axis, other)
             inside &= away @ third > 0
@@ -164,9 +178,7 @@ def _reach(points: Array, place: Array, rng: np.random.Generator) -> float:
     return float(np.linalg.norm(points - place, axis=1).min() + rng.uniform(2.0, 5.0))
 
 
-def joined_pipe(
-    piece: Piece, end: int, length_mm: float, weld: Weld, dress: Dress
-) -> Mesh:
+def joined_pipe(piece: Piece, end: int, length_mm: float, weld: Weld, dress: Dress) -> Mesh:
     """A pipe welded to one end of a piece: the joint is no seam of the fitting and has no label."""
     centre, direction, radius = piece.ends[end]
     side = np.cross(direction, [0.31, 0.52, 0.79])
@@ -176,7 +188,10 @@ def joined_pipe(
     circle = np.cos(angle)[:, None] * side + np.sin(angle)[:, None] * up
     noise = Noise(np.random.default_rng([dress.seed, 1]))
     meshes = []
-    for start, stop, count in ((-0.7 * weld.width_mm, 0.7 * weld.width_mm, 60), (weld.width_mm * 0.7, length_mm, 240)):
+    for start, stop, count in (
+        (-0.7 * weld.width_mm, 0.7 * weld.width_mm, 60),
+        (weld.width_mm * 0.7, length_mm, 240),
+    ):
         at = np.linspace(start, stop, count)
         grid = centre + at[:, None, None] * direction + radius * circle[None]
         outward = np.tile(circle, (count, 1))
@@ -184,7 +199,10 @@ def joined_pipe(
         off = np.repeat(at, len(angle))
         seam = Seam(
             # Never labelled: see above.
-            orientation=Orientation.CIRCUMFERENTIAL, weld=weld, off_mm=off, way_mm=np.tile(radius * angle, count),
+            orientation=Orientation.CIRCUMFERENTIAL,
+            weld=weld,
+            off_mm=off,
+            way_mm=np.tile(radius * angle, count),
         )
         blank = Blank(sheet=sheet, region="outside", seams=(seam,))
         part, _ = _part(blank, dress, 0, noise)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -39,15 +41,20 @@ def _skinned(points: Array, faces: NDArray[np.int64], rng: np.random.Generator) 
     look = skin_look(skin, points, rng, Noise(rng))
     bare = plain(points, faces, (0.5, 0.5, 0.5), 0.5)
     return Mesh(
-        points=points, faces=faces, color=look.color, rough=look.rough, metal=look.metal,
-        seam=bare.seam, piece=bare.piece,
+        points=points,
+        faces=faces,
+        color=look.color,
+        rough=look.rough,
+        metal=look.metal,
+        seam=bare.seam,
+        piece=bare.piece,
     )
 
 
 def _fine(profile: list[tuple[float, float]], step_mm: float) -> list[tuple[float, float]]:
     """The profile with more points along it, so that a skin's pattern shows."""
     out = [profile[0]]
-    for (x0, r0), (x1, r1) in zip(profile[:-1], profile[1:], strict=True):
+    for (x0, r0), (x1, r1) in itertools.pairwise(profile):
         count = int(np.clip(np.hypot(x1 - x0, r1 - r0) / step_mm, 1, 120))
         share = np.linspace(0, 1, count + 1)[1:]
         out += [(x0 + (x1 - x0) * s, r0 + (r1 - r0) * s) for s in share]
@@ -62,7 +69,16 @@ def _pipe(rng: np.random.Generator, size_mm: float) -> Mesh:
     radius = size_mm * rng.uniform(0.12, 0.5)
     length = size_mm * rng.uniform(2.0, 8.0)
     wall = max(3.0, 0.06 * radius)
-    profile = _fine([(0, radius - wall), (0, radius), (length, radius), (length, radius - wall), (0, radius - wall)], 12)
+    profile = _fine(
+        [
+            (0, radius - wall),
+            (0, radius),
+            (length, radius),
+            (length, radius - wall),
+            (0, radius - wall),
+        ],
+        12,
+    )
     first = _skinned(*lathe(profile, 160), rng)
     if rng.random() < 0.5:
         return _upright(rng, first, 0.1)
@@ -73,7 +89,17 @@ def _pipe(rng: np.random.Generator, size_mm: float) -> Mesh:
 def _flange(rng: np.random.Generator, size_mm: float) -> Mesh:
     outer = size_mm * rng.uniform(0.4, 0.7)
     bore, thick, hub = 0.55 * outer, 0.16 * outer, 0.5 * outer
-    profile = [(0, bore), (0, 0.75 * outer), (-0.02 * outer, 0.75 * outer), (-0.02 * outer, outer), (-thick, outer), (-thick, 0.72 * outer), (-thick - hub, bore * 1.12), (-thick - hub, bore), (0, bore)]
+    profile = [
+        (0, bore),
+        (0, 0.75 * outer),
+        (-0.02 * outer, 0.75 * outer),
+        (-0.02 * outer, outer),
+        (-thick, outer),
+        (-thick, 0.72 * outer),
+        (-thick - hub, bore * 1.12),
+        (-thick - hub, bore),
+        (0, bore),
+    ]
     meshes = [_skinned(*lathe(_fine(profile, 8), 160), rng)]
     for turn in np.linspace(0, 2 * np.pi, 8, endpoint=False):
         points, faces = lathe([(-0.021 * outer, 0.0), (-0.021 * outer, 0.06 * outer)], 24)
@@ -87,21 +113,46 @@ def _flange(rng: np.random.Generator, size_mm: float) -> Mesh:
 def _drum(rng: np.random.Generator, size_mm: float) -> Mesh:
     radius = size_mm * rng.uniform(0.4, 0.7)
     height = 3.0 * radius
-    profile = [(0, 0.001), (0, radius), (height * 0.33, radius), (height * 0.345, 1.03 * radius), (height * 0.36, radius), (height * 0.66, radius), (height * 0.675, 1.03 * radius), (height * 0.69, radius), (height, radius), (height, 0.97 * radius), (height - 15, 0.96 * radius), (height - 15, 0.001)]
+    profile = [
+        (0, 0.001),
+        (0, radius),
+        (height * 0.33, radius),
+        (height * 0.345, 1.03 * radius),
+        (height * 0.36, radius),
+        (height * 0.66, radius),
+        (height * 0.675, 1.03 * radius),
+        (height * 0.69, radius),
+        (height, radius),
+        (height, 0.97 * radius),
+        (height - 15, 0.96 * radius),
+        (height - 15, 0.001),
+    ]
     return _upright(rng, _skinned(*lathe(_fine(profile, 14), 160), rng), 0.75)
 
 
 def _bucket(rng: np.random.Generator, size_mm: float) -> Mesh:
     radius = size_mm * rng.uniform(0.2, 0.4)
     height = 2.2 * radius
-    profile = [(0, 0.001), (0, 0.8 * radius), (height, radius), (height, 1.05 * radius), (height, 0.97 * radius), (5, 0.78 * radius), (5, 0.001)]
-    color = [(0.02, 0.02, 0.02), (0.55, 0.2, 0.02), (0.05, 0.12, 0.4), (0.6, 0.6, 0.58)][rng.integers(4)]
+    profile = [
+        (0, 0.001),
+        (0, 0.8 * radius),
+        (height, radius),
+        (height, 1.05 * radius),
+        (height, 0.97 * radius),
+        (5, 0.78 * radius),
+        (5, 0.001),
+    ]
+    color = [(0.02, 0.02, 0.02), (0.55, 0.2, 0.02), (0.05, 0.12, 0.4), (0.6, 0.6, 0.58)][
+        rng.integers(4)
+    ]
     return _upright(rng, plain(*lathe(profile, 96), color, 0.4), 1.0)
 
 
 def _box(rng: np.random.Generator, size_mm: float) -> Mesh:
     size = size_mm * rng.uniform(0.3, 1.4, 3)
-    color = [(0.42, 0.28, 0.15), (0.5, 0.5, 0.48), (0.1, 0.2, 0.35), (0.03, 0.03, 0.03)][rng.integers(4)]
+    color = [(0.42, 0.28, 0.15), (0.5, 0.5, 0.48), (0.1, 0.2, 0.35), (0.03, 0.03, 0.03)][
+        rng.integers(4)
+    ]
     return plain(*box(size), color, 0.8)
 
 
@@ -112,7 +163,12 @@ def _plate(rng: np.random.Generator, size_mm: float) -> Mesh:
     from tests.second_renderer.meshes import grid_faces
 
     top = np.stack([x.ravel(), y.ravel(), np.full(x.size, size[2] / 2 + 0.2)], -1)
-    mesh = merged([_skinned(top, grid_faces(90, 90, closed=False), rng), plain(*box(size), (0.1, 0.09, 0.08), 0.6)])
+    mesh = merged(
+        [
+            _skinned(top, grid_faces(90, 90, closed=False), rng),
+            plain(*box(size), (0.1, 0.09, 0.08), 0.6),
+        ]
+    )
     return moved(mesh, rotation([1, 0, 0], rng.choice([0, 0, 70])), np.zeros(3))
 
 
@@ -127,20 +183,36 @@ def _timber(rng: np.random.Generator, size_mm: float) -> Mesh:
         noise = Noise(rng)
         grain = noise.cloudy(points * [0.05, 1, 1], 0.02 * size_mm, 4)
         tone = rng.uniform(0.7, 1.1) * (1 + 0.3 * grain)
-        mesh = plain(points + [0, 0.25 * size_mm * row, 0], faces, (0.4, 0.27, 0.14), 0.8)
+        mesh = plain(
+            points + np.array([0.0, 0.25 * size_mm * row, 0.0]), faces, (0.4, 0.27, 0.14), 0.8
+        )
         color = np.clip(tone[:, None] * mesh.color, 0.02, 0.9)
         meshes.append(
-            Mesh(points=mesh.points, faces=mesh.faces, color=color, rough=mesh.rough, metal=mesh.metal, seam=mesh.seam, piece=mesh.piece)
+            Mesh(
+                points=mesh.points,
+                faces=mesh.faces,
+                color=color,
+                rough=mesh.rough,
+                metal=mesh.metal,
+                seam=mesh.seam,
+                piece=mesh.piece,
+            )
         )
     return merged(meshes)
 
 
 def _beam(rng: np.random.Generator, size_mm: float) -> Mesh:
     long, side = size_mm * rng.uniform(2.0, 6.0), size_mm * rng.uniform(0.2, 0.4)
-    parts = [box([long, side, 0.08 * side]), box([long, 0.06 * side, side]), box([long, side, 0.08 * side])]
+    parts = [
+        box([long, side, 0.08 * side]),
+        box([long, 0.06 * side, side]),
+        box([long, side, 0.08 * side]),
+    ]
     shifts = [(0, 0, 0.5 * side), (0, 0, 0), (0, 0, -0.5 * side)]
     color = [(0.2, 0.05, 0.03), (0.14, 0.13, 0.12), (0.5, 0.33, 0.03)][rng.integers(3)]
-    return merged([plain(p + np.array(s), f, color, 0.6) for (p, f), s in zip(parts, shifts, strict=True)])
+    return merged(
+        [plain(p + np.array(s), f, color, 0.6) for (p, f), s in zip(parts, shifts, strict=True)]
+    )
 
 
 def _cable(rng: np.random.Generator, size_mm: float) -> Mesh:
@@ -150,7 +222,9 @@ def _cable(rng: np.random.Generator, size_mm: float) -> Mesh:
 
     flat = CubicSpline(np.arange(7), knots)(share)
     path = np.concatenate([flat, np.full((160, 1), 8.0)], 1)
-    color = [(0.01, 0.01, 0.01), (0.5, 0.2, 0.01), (0.4, 0.02, 0.02), (0.5, 0.5, 0.1)][rng.integers(4)]
+    color = [(0.01, 0.01, 0.01), (0.5, 0.2, 0.01), (0.4, 0.02, 0.02), (0.5, 0.5, 0.1)][
+        rng.integers(4)
+    ]
     return plain(*tube(path, 0.02 * size_mm + 3), color, 0.45)
 
 
@@ -158,7 +232,17 @@ def _bolts(rng: np.random.Generator, size_mm: float) -> Mesh:
     meshes = []
     for _ in range(int(rng.integers(3, 12))):
         r = 0.035 * size_mm
-        points, faces = lathe([(0, 0.001), (0, 1.7 * r), (1.4 * r, 1.7 * r), (1.4 * r, r), (9 * r, r), (9 * r, 0.001)], 6 + 18)
+        points, faces = lathe(
+            [
+                (0, 0.001),
+                (0, 1.7 * r),
+                (1.4 * r, 1.7 * r),
+                (1.4 * r, r),
+                (9 * r, r),
+                (9 * r, 0.001),
+            ],
+            6 + 18,
+        )
         turn = rotation([0, 0, 1], rng.uniform(0, 360))
         place = np.append(rng.normal(0, 0.3 * size_mm, 2), 1.7 * r)
         tone = rng.uniform(0.1, 0.5)
@@ -170,7 +254,9 @@ def wall(rng: np.random.Generator, wide_mm: float, high_mm: float) -> Mesh:
     """An upright wall in the plane x = 0: plain, of bricks, or of corrugated sheet."""
     from tests.second_renderer.meshes import grid_faces
 
-    y, z = np.meshgrid(np.linspace(-wide_mm / 2, wide_mm / 2, 520), np.linspace(0, high_mm, 260), indexing="ij")
+    y, z = np.meshgrid(
+        np.linspace(-wide_mm / 2, wide_mm / 2, 520), np.linspace(0, high_mm, 260), indexing="ij"
+    )
     kind = rng.integers(3)
     x = np.zeros_like(y)
     noise = Noise(rng)
@@ -192,4 +278,12 @@ def wall(rng: np.random.Generator, wide_mm: float, high_mm: float) -> Mesh:
     stain = step(noise.cloudy(points * [1, 1, 0.2], 300.0, 4, layer=7), 0.2, 0.9)
     color = np.clip(color * (1 - 0.5 * stain[:, None]), 0.01, 0.9)
     mesh = plain(points, grid_faces(520, 260, closed=False), (0, 0, 0), 0.8)
-    return Mesh(points=points, faces=mesh.faces, color=color, rough=mesh.rough, metal=mesh.metal, seam=mesh.seam, piece=mesh.piece)
+    return Mesh(
+        points=points,
+        faces=mesh.faces,
+        color=color,
+        rough=mesh.rough,
+        metal=mesh.metal,
+        seam=mesh.seam,
+        piece=mesh.piece,
+    )

@@ -21,9 +21,7 @@ def draw_construction(rng: np.random.Generator) -> Construction:
     return makes[rng.choice(3, p=[0.5, 0.2, 0.3])]
 
 
-def draw_piece(
-    rng: np.random.Generator, kind: Kind, make: Construction, *, painted: bool
-) -> Piece:
+def draw_piece(rng: np.random.Generator, kind: Kind, make: Construction, *, painted: bool) -> Piece:
     """A piece of that kind and make; `painted` says that paint lies over its welds."""
     size = str(rng.choice(_SIZES))
     pipe = dimensions.pipe(size, str(rng.choice(_SCHEDULES)))
@@ -79,7 +77,7 @@ def _tee(rng, size, make, wall, weld):  # type: ignore[no-untyped-def]
 
 
 def _reducer(rng, size, make, wall, weld):  # type: ignore[no-untyped-def]
-    small = str(rng.choice([each for each in dimensions.small_ends(size)][:4]))
+    small = str(rng.choice(list(dimensions.small_ends(size)[:4])))
     dims = dimensions.reducer(size, small)
     eccentric = bool(rng.random() < 0.4)
     shape = "eccentric" if eccentric else "concentric"

@@ -6,6 +6,7 @@ generator's pictures. Lengths are millimetres, z is up.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -107,7 +108,8 @@ def grid_faces(rows: int, columns: int, *, closed: bool) -> Faces:
 
 
 def grid_sheet(points: Array, *, closed: bool = True) -> Sheet:
-    """The surface of a (rows, columns, 3) grid, normals by differences; `pointing` says which way."""
+    """The surface of a (rows, columns, 3) grid, normals by differences; `pointing` says
+    which way."""
     rows, columns = points.shape[:2]
     if closed:
         around = np.roll(points, -1, 1) - np.roll(points, 1, 1)
@@ -129,15 +131,13 @@ def pointing(sheet: Sheet, outward: Array) -> Sheet:
     return replace(sheet, normals=sheet.normals * flip)
 
 
-def lathe(
-    profile_mm: Sequence[tuple[float, float]], columns: int = 128
-) -> tuple[Array, Faces]:
+def lathe(profile_mm: Sequence[tuple[float, float]], columns: int = 128) -> tuple[Array, Faces]:
     """Points and faces of a profile of (x, radius) turned about the x axis; each of its stretches
     has vertices of its own, so that the edges between them stay sharp."""
     angle = np.linspace(0.0, 2 * np.pi, columns, endpoint=False)
     circle = np.stack([np.zeros(columns), np.cos(angle), np.sin(angle)], -1)
     points, faces, start = [], [], 0
-    for (x0, r0), (x1, r1) in zip(profile_mm[:-1], profile_mm[1:], strict=True):
+    for (x0, r0), (x1, r1) in itertools.pairwise(profile_mm):
         for x, r in ((x0, r0), (x1, r1)):
             ring = r * circle
             ring[:, 0] = x

@@ -1,7 +1,7 @@
 """Random patterns as functions of the place, by our own value noise.
 
-A pattern is drawn once (`Noise(rng)`) and can then be asked at any points, so that colour, roughness
-and relief of one surface agree.
+A pattern is drawn once (`Noise(rng)`) and can then be asked at any points, so that colour,
+roughness and relief of one surface agree.
 """
 
 from __future__ import annotations

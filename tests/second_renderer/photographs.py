@@ -64,14 +64,10 @@ def develop(radiance: Array, phone: Phone) -> Pixels:
     """(H, W, 3) uint8 RGB after blur, sensor noise, sharpening and JPEG."""
     rng = np.random.default_rng(phone.seed)
     # A highlight brighter than the sensor can hold must not bleed as if it could.
-    held = _without_specks(np.minimum(radiance * gain(radiance, phone), 8.0))
+    held = np.minimum(radiance * gain(radiance, phone), 8.0)
     if phone.blur_px > 0.2:
         held = cv2.GaussianBlur(held, (0, 0), phone.blur_px)
     values = tone(held, phone, 1.0)
-    # A phone takes out its grain at the cost of fine detail; here the path tracer's goes with it.
-    eight = np.rint(values * 255).astype(np.uint8)
-    calm = cv2.fastNlMeansDenoisingColored(eight, None, 3, 7, 5, 11)
-    values = calm / 255.0
     grain = rng.normal(0.0, phone.noise, values.shape) * (0.5 + values)
     values = values + cv2.GaussianBlur(grain, (0, 0), 0.6) * 1.8
     soft = cv2.GaussianBlur(values, (0, 0), 1.2)
@@ -86,11 +82,3 @@ def develop(radiance: Array, phone: Phone) -> Pixels:
 def luma_levels(radiance: Array, phone: Phone, times: float) -> Array:
     """(H, W) brightness in 8-bit levels, without noise: what contrast is measured on."""
     return 255.0 * tone(radiance, phone, times) @ np.array([0.299, 0.587, 0.114])
-
-
-def _without_specks(values: Array) -> Array:
-    """Single pixels that stand out from all about them are the path tracer's, not the scene's."""
-    middle = cv2.medianBlur(values.astype(np.float32), 3).astype(float)
-    luma, about = values.sum(-1), middle.sum(-1)
-    speck = (luma > 1.6 * about + 0.03) | (luma < 0.6 * about - 0.01)
-    return np.asarray(np.where(speck[..., None], middle, values))

@@ -15,8 +15,9 @@ from tests.second_renderer import rendering
 from tests.second_renderer.photographs import Pixels, develop, gain, luma_levels
 from tests.second_renderer.scenes import Scene, draw_scene
 
-SAMPLES = 6
-"""A pixel and pass; a picture takes two passes, and a third without seams where there are any."""
+SAMPLES = 10
+BARE_SAMPLES = 6
+"""A pixel; the latter of the picture without seams that tells how much these show."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,36 +79,40 @@ def make_picture(
     scene = draw_scene(np.random.default_rng([seed, index]), environments)
     loaded = rendering.load(scene.mesh, scene.ground, scene.sky, scene.view, scene.lamp)
     faces = rendering.seen_faces(loaded, scene.mesh, scene.view)
-    first = rendering.render(loaded, samples, 2 * index)
-    second = rendering.render(loaded, samples, 2 * index + 1)
-    change = _change(scene, first, samples, 2 * index)
+    radiance = rendering.render(loaded, samples, index)
+    change = _change(scene, radiance, index)
     corner = np.where(faces >= 0, scene.mesh.faces[faces, 0], 0)
     labels = np.where(faces >= 0, scene.mesh.seam[corner], 0).astype(np.uint8)
     owner = np.where(faces >= 0, scene.mesh.piece[corner], 0)
     truth = Truth(
-        index=index, seed=seed, name=f"second-{seed}-{index:04d}.png",
-        width_px=scene.view.width_px, height_px=scene.view.height_px,
-        place=scene.place, things=scene.things, pieces=_pieces(scene, labels, owner, change),
+        index=index,
+        seed=seed,
+        name=f"second-{seed}-{index:04d}.png",
+        width_px=scene.view.width_px,
+        height_px=scene.view.height_px,
+        place=scene.place,
+        things=scene.things,
+        pieces=_pieces(scene, labels, owner, change),
     )
-    return develop((first + second) / 2, scene.phone), labels, truth
+    return develop(radiance, scene.phone), labels, truth
 
 
-def _change(
-    scene: Scene, radiance: NDArray[np.float64], samples: int, seed: int
-) -> NDArray[np.float64] | None:
-    """(H, W) levels between a pass and the same pass without seams, smoothed against what noise is
-    left; None without seams. The random numbers are the same in both."""
+def _change(scene: Scene, radiance: NDArray[np.float64], seed: int) -> NDArray[np.float64] | None:
+    """(H, W) levels between the picture and the same one without seams; None without seams."""
     if scene.bare is None:
         return None
     bare = rendering.load(scene.bare, scene.ground, scene.sky, scene.view, scene.lamp)
     times = gain(radiance, scene.phone)
-    pair = (radiance, rendering.render(bare, samples, seed))
+    pair = (radiance, rendering.render(bare, BARE_SAMPLES, seed))
     first, second = (luma_levels(np.minimum(p, 8 / times), scene.phone, times) for p in pair)
-    return np.asarray(cv2.GaussianBlur(first - second, (0, 0), 1.0))
+    return np.asarray(first - second)
 
 
 def _pieces(
-    scene: Scene, labels: NDArray[np.uint8], owner: NDArray[np.int64], change: NDArray[np.float64] | None
+    scene: Scene,
+    labels: NDArray[np.uint8],
+    owner: NDArray[np.int64],
+    change: NDArray[np.float64] | None,
 ) -> tuple[SeenPiece, ...]:
     found = []
     for number, shown in enumerate(scene.shown, start=1):
@@ -122,15 +127,21 @@ def _pieces(
                 level = float(np.abs(change[here]).mean())
                 seams.append(
                     SeenSeam(
-                        orientation=orientation.value, pixels=int(here.sum()),
+                        orientation=orientation.value,
+                        pixels=int(here.sum()),
                         contrast=round(float(np.sqrt(max(level**2 - floor**2, 0.0))), 2),
                     )
                 )
         found.append(
             SeenPiece(
-                kind=shown.kind.value, construction=shown.construction.value, text=shown.text,
-                skin=shown.skin, finish=shown.finish, joined=shown.joined,
-                share=round(float(mine.mean()), 5), seams=tuple(seams),
+                kind=shown.kind.value,
+                construction=shown.construction.value,
+                text=shown.text,
+                skin=shown.skin,
+                finish=shown.finish,
+                joined=shown.joined,
+                share=round(float(mine.mean()), 5),
+                seams=tuple(seams),
             )
         )
     return tuple(found)

@@ -1,4 +1,4 @@
-"""Where a picture is taken: the ground's bitmap, loose stones, and the light of the sky or a shed."""
+"""Where a picture is taken: the ground's bitmap, loose stones, the light of sky or shed."""
 
 from __future__ import annotations
 
@@ -95,9 +95,7 @@ def sky_bitmap(name: str, rng: np.random.Generator) -> Array:
     down = (np.arange(height) + 0.5) / height * np.pi
     turn = (np.arange(width) + 0.5) / width * 2 * np.pi
     theta, phi = np.meshgrid(down, turn, indexing="ij")
-    ways = np.stack(
-        [np.sin(theta) * np.cos(phi), np.sin(theta) * np.sin(phi), np.cos(theta)], -1
-    )
+    ways = np.stack([np.sin(theta) * np.cos(phi), np.sin(theta) * np.sin(phi), np.cos(theta)], -1)
     noise = Noise(rng)
     up = ways[..., 2]
     flat = ways.reshape(-1, 3)
@@ -151,6 +149,4 @@ def _indoors(name: str, rng: np.random.Generator, ways: Array, noise: Noise) -> 
 
 
 def _way(turn: float, height: float) -> Array:
-    return np.array(
-        [np.cos(turn) * np.cos(height), np.sin(turn) * np.cos(height), np.sin(height)]
-    )
+    return np.array([np.cos(turn) * np.cos(height), np.sin(turn) * np.cos(height), np.sin(height)])

@@ -1,5 +1,5 @@
-"""Meshes, a ground and a sky in, a picture out, by Mitsuba 3 (path tracing); and which triangle each
-pixel's middle sees, from the same geometry.
+"""Meshes, a ground and a sky in, a picture out, by Mitsuba 3 (path tracing); and which triangle
+each pixel's middle sees, from the same geometry.
 
 Everything is one mesh with one material whose numbers stand at its vertices, so that the renderer
 compiles its loop once and not for every picture.
@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.second_renderer.denoising import denoised
 from tests.second_renderer.meshes import Mesh
 from tests.second_renderer.places import TILE_MM
 
@@ -45,7 +46,7 @@ class Lamp:
 
 
 def mitsuba() -> Any:
-    """The library with its quickest variant chosen: LLVM's where it is found, else the plain one."""
+    """The library with its quickest variant chosen: LLVM's where that is found, else plain."""
     import mitsuba as mi
 
     if mi.variant() is None:
@@ -79,7 +80,11 @@ def load(mesh: Mesh, ground: Array, sky: Array, view: View, lamp: Lamp | None = 
     wide = 40_000.0
     scene = {
         "type": "scene",
-        "integrator": {"type": "path", "max_depth": 4},
+        "integrator": {
+            "type": "aov",
+            "aovs": "material:albedo,normal:sh_normal,away:depth",
+            "light": {"type": "path", "max_depth": 3},
+        },
         "things": _shape(mi, mesh, look),
         "ground": {
             "type": "rectangle",
@@ -119,13 +124,15 @@ def load(mesh: Mesh, ground: Array, sky: Array, view: View, lamp: Lamp | None = 
 
 
 def render(scene: Any, samples: int, seed: int) -> Array:
-    """(H, W, 3) linear radiance."""
+    """(H, W, 3) linear radiance, its noise taken out."""
     mi = mitsuba()
-    return np.asarray(mi.render(scene, spp=samples, seed=seed), float)[..., :3]
+    layers = np.asarray(mi.render(scene, spp=samples, seed=seed), float)
+    # Light, then the layers in the order that `load` asks for.
+    return denoised(layers[..., :3], layers[..., 3:6], layers[..., 6:9], layers[..., 9])
 
 
 def seen_faces(scene: Any, mesh: Mesh, view: View) -> NDArray[np.int64]:
-    """(H, W) the number of the mesh's face at each pixel's middle, −1 where it sees something else."""
+    """(H, W) the number of the mesh's face at each pixel's middle, −1 where there is none."""
     mi = mitsuba()
     shape = next(s for s in scene.shapes() if s.is_mesh() and s.face_count() == len(mesh.faces))
     rows, columns = view.height_px, view.width_px
@@ -140,8 +147,12 @@ def seen_faces(scene: Any, mesh: Mesh, view: View) -> NDArray[np.int64]:
                 found[i] = hit.prim_index
         return found.reshape(rows, columns)
     y, x = np.meshgrid(np.arange(rows) + 0.5, np.arange(columns) + 0.5, indexing="ij")
-    place = mi.Point2f((x.ravel() / columns).astype(np.float32), (y.ravel() / rows).astype(np.float32))
-    ray, _ = scene.sensors()[0].sample_ray(mi.Float(0.0), mi.Float(0.5), place, mi.Point2f(0.5, 0.5))
+    place = mi.Point2f(
+        (x.ravel() / columns).astype(np.float32), (y.ravel() / rows).astype(np.float32)
+    )
+    ray, _ = scene.sensors()[0].sample_ray(
+        mi.Float(0.0), mi.Float(0.5), place, mi.Point2f(0.5, 0.5)
+    )
     hit = scene.ray_intersect_preliminary(ray)
     ours = np.array(hit.is_valid() & (hit.shape == mi.ShapePtr(shape)), bool)
     faces = np.array(hit.prim_index).astype(np.int64)
@@ -175,8 +186,11 @@ def _camera(mi: Any, view: View) -> dict[str, Any]:
             origin=list(view.eye), target=list(view.target), up=list(view.up)
         ),
         "film": {
-            "type": "hdrfilm", "width": view.width_px, "height": view.height_px,
-            "rfilter": {"type": "tent"}, "pixel_format": "rgb",
+            "type": "hdrfilm",
+            "width": view.width_px,
+            "height": view.height_px,
+            "rfilter": {"type": "tent"},
+            "pixel_format": "rgb",
         },
         "sampler": {"type": "independent"},
     }

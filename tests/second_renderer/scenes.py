@@ -105,7 +105,9 @@ def _piece(rng: np.random.Generator, number: int) -> tuple[Mesh, Mesh, Shown]:
     painted = skin in PAINTED
     piece = draw_piece(rng, kind, make, painted=painted)
     dress = Dress(
-        skin=skin, seed=int(rng.integers(2**31)), marks=int(rng.choice([0, 1, 2, 3], p=[0.5, 0.25, 0.15, 0.1]))
+        skin=skin,
+        seed=int(rng.integers(2**31)),
+        marks=int(rng.choice([0, 1, 2, 3], p=[0.5, 0.25, 0.15, 0.1])),
     )
     meshes = list(clad(piece, dress, number))
     joined = rng.random() < JOINED_SHARE
@@ -120,14 +122,20 @@ def _piece(rng: np.random.Generator, number: int) -> tuple[Mesh, Mesh, Shown]:
     middle = 0.5 * (low + meshes[1].points.max(0))
     shift = np.array([-middle[0], -middle[1], -low[2]])
     meshes = [moved(mesh, np.eye(3), shift) for mesh in meshes]
-    finishes = [s.weld.finish for b in piece.blanks for s in b.seams if s.orientation.speaks_of_fabrication]
+    finishes = [
+        s.weld.finish for b in piece.blanks for s in b.seams if s.orientation.speaks_of_fabrication
+    ]
     finishes += [s.weld.finish for b in piece.blanks for s in b.seams]
     return (
         meshes[0],
         meshes[1],
         Shown(
-            kind=kind, construction=make, text=piece.text, skin=skin,
-            finish=finishes[0] if finishes else None, joined=joined,
+            kind=kind,
+            construction=make,
+            text=piece.text,
+            skin=skin,
+            finish=finishes[0] if finishes else None,
+            joined=joined,
         ),
     )
 
@@ -189,7 +197,11 @@ def _surroundings(
     """Things on the ground and perhaps a wall, none between the camera and what it looks at."""
     meshes: list[Mesh] = []
     middle = view.target * [1, 1, 0]
-    count = int(rng.integers(3, 9)) if none else int(rng.choice([0, 1, 2, 4, 7], p=[0.2, 0.2, 0.2, 0.25, 0.15]))
+    count = (
+        int(rng.integers(3, 9))
+        if none
+        else int(rng.choice([0, 1, 2, 4, 7], p=[0.2, 0.2, 0.2, 0.25, 0.15]))
+    )
     placed = 0
     for _ in range(count):
         made = thing(str(rng.choice(THINGS)), rng, size * rng.uniform(0.6, 1.6))
@@ -236,7 +248,8 @@ def _lamp(rng: np.random.Generator, view: View, size: float) -> Lamp:
     power = float(rng.uniform(2, 8) * (np.linalg.norm(place - view.target) / radius) ** 2 / np.pi)
     warm = rng.uniform(0.75, 1.0)
     return Lamp(
-        place=place, target=view.target, radius_mm=radius,
+        place=place,
+        target=view.target,
+        radius_mm=radius,
         radiance=(power, power * (0.5 + 0.5 * warm), power * warm),
     )
-

@@ -1,4 +1,4 @@
-"""What pieces are covered with: colour, roughness and metal as patterns of the place, in linear light.
+"""What pieces are covered with: colour, roughness, metal as patterns of the place, linear light.
 
 The colours are our own choice by eye ("common practice, no source"): no other generator's.
 """

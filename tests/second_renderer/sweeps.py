@@ -1,4 +1,4 @@
-"""Elbows and reducers as sweeps: a closed ring at each station, along arcs, straight pieces or cones.
+"""Elbows and reducers as sweeps: a closed ring at each station, along arcs, pipes or cones.
 
 Dimensions come from the tables of ASME B16.9 in `fittings/`. Bevels of 37.5° with a land of 1.6 mm:
 ASME B16.25 (from memory).
@@ -51,7 +51,12 @@ Ring = Callable[[Array, Array, Array], Array]
 """(station (N,), angle (N,), radius inwards (N,) from the outside) → points (N, 3)."""
 
 
-def shell(ring: Ring, stations: Array, wall_mm: float, seams_at: Callable[[Array, Array], tuple[Seam, ...]]) -> tuple[Blank, ...]:
+def shell(
+    ring: Ring,
+    stations: Array,
+    wall_mm: float,
+    seams_at: Callable[[Array, Array], tuple[Seam, ...]],
+) -> tuple[Blank, ...]:
     """Outside, bevels, lands and bore of one sweep; `stations` run from the first end to the last,
     and `seams_at` tells the seams for stations and angles of the outside's vertices."""
     angle = np.linspace(0.0, 2 * np.pi, AROUND, endpoint=False)
@@ -67,7 +72,13 @@ def shell(ring: Ring, stations: Array, wall_mm: float, seams_at: Callable[[Array
     ends = grid(np.array([first, stations[1]]), np.zeros(2))
     per_station = float(np.linalg.norm(ends[1] - ends[0], axis=-1).mean()) / (stations[1] - first)
     back = depth_mm * BEVEL / per_station
-    outside = np.concatenate([[first + back], stations[(stations > first + back) & (stations < last - back)], [last - back]])
+    outside = np.concatenate(
+        [
+            [first + back],
+            stations[(stations > first + back) & (stations < last - back)],
+            [last - back],
+        ]
+    )
     rows, around = np.meshgrid(outside, angle, indexing="ij")
     none = np.zeros(len(outside))
     points = grid(outside, none)
@@ -87,11 +98,17 @@ def shell(ring: Ring, stations: Array, wall_mm: float, seams_at: Callable[[Array
 def long_seam(weld: Weld, angle_deg: float, radius_mm: Array, around: Array, way_mm: Array) -> Seam:
     """A seam along the sweep at one angle of its rings."""
     off = np.angle(np.exp(1j * (around - np.deg2rad(angle_deg))))
-    return Seam(orientation=Orientation.LONGITUDINAL, weld=weld, off_mm=radius_mm * off, way_mm=way_mm)
+    return Seam(
+        orientation=Orientation.LONGITUDINAL, weld=weld, off_mm=radius_mm * off, way_mm=way_mm
+    )
 
 
 def formed_elbow(
-    text: str, radius_mm: float, bend_mm: float, angle_deg: float, wall_mm: float,
+    text: str,
+    radius_mm: float,
+    bend_mm: float,
+    angle_deg: float,
+    wall_mm: float,
     welds: Sequence[tuple[float, Weld]] = (),
 ) -> Piece:
     """An arc; `welds` are seams along it at angles from the extrados, in degrees."""
@@ -112,19 +129,31 @@ def formed_elbow(
     count = int(np.clip(bend_mm * total / (radius_mm * 2 * np.pi / AROUND), 200, 700))
     stations = np.linspace(0.0, total, count)
     ends = tuple(
-        (bend_mm * np.array([np.cos(t), np.sin(t), 0]), sign * np.array([-np.sin(t), np.cos(t), 0]), radius_mm)
+        (
+            bend_mm * np.array([np.cos(t), np.sin(t), 0]),
+            sign * np.array([-np.sin(t), np.cos(t), 0]),
+            radius_mm,
+        )
         for t, sign in ((0.0, -1.0), (total, 1.0))
     )
     return Piece(
         kind=Kind.ELBOW,
         construction=Construction.WELDED if welds else Construction.SEAMLESS,
-        text=text, wall_mm=wall_mm, ends=ends, blanks=shell(ring, stations, wall_mm, seams_at),
+        text=text,
+        wall_mm=wall_mm,
+        ends=ends,
+        blanks=shell(ring, stations, wall_mm, seams_at),
     )
 
 
 def mitred_elbow(
-    text: str, radius_mm: float, bend_mm: float, angle_deg: float, wall_mm: float,
-    welds: Sequence[Weld], along: Weld | None = None,
+    text: str,
+    radius_mm: float,
+    bend_mm: float,
+    angle_deg: float,
+    wall_mm: float,
+    welds: Sequence[Weld],
+    along: Weld | None = None,
 ) -> Piece:
     """Straight pieces of pipe, one more than there are `welds`, cut flat at equal angles and about
     the arc of the elbow that they stand for; `along` is a seam of the pipe itself."""
@@ -134,11 +163,13 @@ def mitred_elbow(
     corner = half * (1 + 2 * np.arange(cuts))
     far = bend_mm / np.cos(half)
     total = np.deg2rad(angle_deg)
-    knots = np.array([
-        [bend_mm, 0.0],
-        *(far * np.array([np.cos(a), np.sin(a)]) for a in corner),
-        bend_mm * np.array([np.cos(total), np.sin(total)]),
-    ])
+    knots = np.array(
+        [
+            [bend_mm, 0.0],
+            *(far * np.array([np.cos(a), np.sin(a)]) for a in corner),
+            bend_mm * np.array([np.cos(total), np.sin(total)]),
+        ]
+    )
     cut_at = np.array([0.0, *corner, total])
     """The planes of all cuts and ends hold the bend's axis: each is one angle about it."""
 
@@ -164,7 +195,9 @@ def mitred_elbow(
         flat = ring(station, around, np.zeros(len(station)))
         found = [
             Seam(
-                orientation=Orientation.CIRCUMFERENTIAL, weld=weld, way_mm=radius_mm * around,
+                orientation=Orientation.CIRCUMFERENTIAL,
+                weld=weld,
+                way_mm=radius_mm * around,
                 off_mm=-flat[:, 0] * np.sin(angle) + flat[:, 1] * np.cos(angle),
             )
             for weld, angle in zip(welds, corner, strict=True)
@@ -174,20 +207,33 @@ def mitred_elbow(
             found.append(long_seam(along, 100.0, np.full(len(around), radius_mm), around, way))
         return tuple(found)
 
-    stations = np.concatenate([[0.0], *(_dense(part, part + 1, 640 // (cuts + 1)) for part in range(cuts + 1))])
+    stations = np.concatenate(
+        [[0.0], *(_dense(part, part + 1, 640 // (cuts + 1)) for part in range(cuts + 1))]
+    )
     ends = (
         (np.array([*knots[0], 0.0]), np.array([0.0, -1.0, 0.0]), radius_mm),
         (np.array([*knots[-1], 0.0]), np.array([-np.sin(total), np.cos(total), 0.0]), radius_mm),
     )
     return Piece(
-        kind=Kind.ELBOW, construction=Construction.FABRICATED, text=text, wall_mm=wall_mm, ends=ends,
+        kind=Kind.ELBOW,
+        construction=Construction.FABRICATED,
+        text=text,
+        wall_mm=wall_mm,
+        ends=ends,
         blanks=shell(ring, stations, wall_mm, seams_at),
     )
 
 
 def reducer(
-    text: str, large_mm: float, small_mm: float, length_mm: float, wall_mm: float, *, eccentric: bool,
-    knees: Sequence[tuple[float, float, Weld]] = (), along: Sequence[tuple[float, Weld]] = (),
+    text: str,
+    large_mm: float,
+    small_mm: float,
+    length_mm: float,
+    wall_mm: float,
+    *,
+    eccentric: bool,
+    knees: Sequence[tuple[float, float, Weld]] = (),
+    along: Sequence[tuple[float, Weld]] = (),
 ) -> Piece:
     """A reducer with these end radii. Without `knees` an S profile, formed; with them straight
     pieces between places (share of the length, share of the way from large to small) that are
@@ -214,7 +260,9 @@ def reducer(
         radius = large_mm - drop * profile(station)
         found = [
             Seam(
-                orientation=Orientation.CIRCUMFERENTIAL, weld=weld, way_mm=radius * around,
+                orientation=Orientation.CIRCUMFERENTIAL,
+                weld=weld,
+                way_mm=radius * around,
                 off_mm=(station - place) * length_mm,
             )
             for place, _, weld in knees
@@ -226,8 +274,11 @@ def reducer(
     fabricated = Construction.FABRICATED if knees else Construction.WELDED
     lift = -drop if eccentric else 0.0
     return Piece(
-        kind=Kind.REDUCER, construction=fabricated if knees or along else Construction.SEAMLESS,
-        text=text, wall_mm=wall_mm, blanks=shell(ring, stations, wall_mm, seams_at),
+        kind=Kind.REDUCER,
+        construction=fabricated if knees or along else Construction.SEAMLESS,
+        text=text,
+        wall_mm=wall_mm,
+        blanks=shell(ring, stations, wall_mm, seams_at),
         ends=(
             (np.zeros(3), np.array([-1.0, 0, 0]), large_mm),
             (np.array([length_mm, lift, 0.0]), np.array([1.0, 0, 0]), small_mm),

@@ -7,8 +7,6 @@ along x, the outlet along z.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import trimesh
 from numpy.typing import NDArray
@@ -29,7 +27,7 @@ def _field(points: Array, run_mm: float, outlet_mm: float, crotch_mm: float) -> 
     run = np.hypot(points[..., 1], points[..., 2]) - run_mm
     outlet = np.hypot(points[..., 0], points[..., 1]) - outlet_mm
     outlet = np.where(points[..., 2] > 0, outlet, np.maximum(outlet, 1e3))
-    # Along the flanks of an equal tee both walls run together: no fillet there, or they would swell.
+    # Along the flanks of an equal tee both walls run together: a fillet would make it swell there.
     flank = np.clip(np.abs(points[..., 1]) / min(run_mm, outlet_mm), 0.0, 1.0)
     size = crotch_mm * (1.0 - 0.85 * flank**4)
     a, b = np.maximum(size - run, 0.0), np.maximum(size - outlet, 0.0)
@@ -46,11 +44,17 @@ def _slope(points: Array, *sizes: float) -> Array:
     return np.stack(parts, -1)
 
 
-def _fillet_sheet(run_mm: float, outlet_mm: float, crotch_mm: float, c_mm: float, m_mm: float) -> Sheet:
+def _fillet_sheet(
+    run_mm: float, outlet_mm: float, crotch_mm: float, c_mm: float, m_mm: float
+) -> Sheet:
     """The formed outside between its three end planes."""
     sizes = (run_mm, outlet_mm, crotch_mm)
     pitch = c_mm / 95
-    counts = [int(2 * c_mm / pitch) | 1, int(2.1 * run_mm / pitch) | 1, int((m_mm + 1.05 * run_mm) / pitch)]
+    counts = [
+        int(2 * c_mm / pitch) | 1,
+        int(2.1 * run_mm / pitch) | 1,
+        int((m_mm + 1.05 * run_mm) / pitch),
+    ]
     axes = [
         np.linspace(-c_mm, c_mm, counts[0]),
         np.linspace(-1.05 * run_mm, 1.05 * run_mm, counts[1]),
@@ -61,7 +65,9 @@ def _fillet_sheet(run_mm: float, outlet_mm: float, crotch_mm: float, c_mm: float
     points, faces, _, _ = marching_cubes(values.astype(np.float32), 0.0, spacing=spacing)
     points = points.astype(float) + [axis[0] for axis in axes]
     points, faces = trimesh.remesh.subdivide(points, faces)
-    ends = np.stack([np.abs(np.abs(points[:, 0]) - c_mm) < 1e-3, np.abs(points[:, 2] - m_mm) < 1e-3], -1)
+    ends = np.stack(
+        [np.abs(np.abs(points[:, 0]) - c_mm) < 1e-3, np.abs(points[:, 2] - m_mm) < 1e-3], -1
+    )
     for _ in range(3):
         slope = _slope(points, *sizes)
         slope[ends[:, 0], 0] = 0.0
@@ -74,8 +80,15 @@ def _fillet_sheet(run_mm: float, outlet_mm: float, crotch_mm: float, c_mm: float
 
 
 def formed_tee(
-    text: str, run_mm: float, outlet_mm: float, c_mm: float, m_mm: float, wall_mm: float,
-    crotch_mm: float, split: str | None = None, weld: Weld | None = None,
+    text: str,
+    run_mm: float,
+    outlet_mm: float,
+    c_mm: float,
+    m_mm: float,
+    wall_mm: float,
+    crotch_mm: float,
+    split: str | None = None,
+    weld: Weld | None = None,
 ) -> Piece:
     """A formed tee; with a `weld`, of two halves split in the plane of run and outlet ("in plane")
     or along both sides of the run ("sides")."""
@@ -91,7 +104,9 @@ def formed_tee(
     return Piece(
         kind=Kind.TEE,
         construction=Construction.WELDED if seams else Construction.SEAMLESS,
-        text=text, wall_mm=wall_mm, ends=_ends(run_mm, outlet_mm, c_mm, m_mm),
+        text=text,
+        wall_mm=wall_mm,
+        ends=_ends(run_mm, outlet_mm, c_mm, m_mm),
         blanks=(
             Blank(sheet=sheet, region="outside", seams=seams),
             *_inside(run_mm, outlet_mm, c_mm, m_mm, wall_mm),
@@ -100,11 +115,17 @@ def formed_tee(
 
 
 def fabricated_tee(
-    text: str, run_mm: float, outlet_mm: float, c_mm: float, m_mm: float, wall_mm: float, weld: Weld,
+    text: str,
+    run_mm: float,
+    outlet_mm: float,
+    c_mm: float,
+    m_mm: float,
+    wall_mm: float,
+    weld: Weld,
     along: Weld | None = None,
 ) -> Piece:
-    """Pipe for an outlet, cut to the run's shape and welded on; `along` is a seam of the run's pipe,
-    on the side away from the outlet."""
+    """Pipe for an outlet, cut to the run's shape and welded on; `along` is a seam of the run's
+    pipe, on the side away from the outlet."""
     back = max(wall_mm - LAND_MM, 0.2) * BEVEL
     angle = np.linspace(0.0, 2 * np.pi, AROUND, endpoint=False)
     root = _root(run_mm, outlet_mm, angle)
@@ -116,7 +137,9 @@ def fabricated_tee(
     at, around = np.meshgrid(rows, angle, indexing="ij")
     points = np.stack([at, run_mm * np.sin(around), run_mm * np.cos(around)], -1)
     run = pointing(grid_sheet(points), points.reshape(-1, 3) * [0, 1, 1])
-    inside = (np.hypot(run.points[:, 0], run.points[:, 1]) < outlet_mm - 1.0) & (run.points[:, 2] > 0)
+    inside = (np.hypot(run.points[:, 0], run.points[:, 1]) < outlet_mm - 1.0) & (
+        run.points[:, 2] > 0
+    )
     run = Sheet(points=run.points, normals=run.normals, faces=run.faces[~inside[run.faces].all(1)])
 
     share = np.linspace(0.0, 1.0, 260)[:, None]
@@ -133,7 +156,12 @@ def fabricated_tee(
     if along is not None:
         off = np.where(run.points[:, 2] < 0, run.points[:, 1], 1e3)
         run_seams += (
-            Seam(orientation=Orientation.LONGITUDINAL, weld=along, off_mm=off, way_mm=run.points[:, 0]),
+            Seam(
+                orientation=Orientation.LONGITUDINAL,
+                weld=along,
+                off_mm=off,
+                way_mm=run.points[:, 0],
+            ),
         )
     blanks = [
         Blank(sheet=run, region="outside", seams=run_seams),
@@ -142,8 +170,12 @@ def fabricated_tee(
     ]
     blanks.append(_bead(root, way, run_mm, outlet_mm, weld))
     return Piece(
-        kind=Kind.TEE, construction=Construction.FABRICATED, text=text, wall_mm=wall_mm,
-        ends=_ends(run_mm, outlet_mm, c_mm, m_mm), blanks=tuple(blanks),
+        kind=Kind.TEE,
+        construction=Construction.FABRICATED,
+        text=text,
+        wall_mm=wall_mm,
+        ends=_ends(run_mm, outlet_mm, c_mm, m_mm),
+        blanks=tuple(blanks),
     )
 
 
@@ -154,8 +186,8 @@ def _root(run_mm: float, outlet_mm: float, angle: Array) -> Array:
 
 
 def _bead(root: Array, way: Array, run_mm: float, outlet_mm: float, weld: Weld) -> Blank:
-    """The fillet along the root, from a toe on the run to a toe on the outlet: bulging as deposited,
-    hollow and smooth where it was ground."""
+    """The fillet along the root, from a toe on the run to a toe on the outlet: bulging as
+    deposited, hollow and smooth where it was ground."""
     tangent = np.roll(root, -1, 0) - np.roll(root, 1, 0)
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True)
     from_run = root * [0, 1, 1] / run_mm
@@ -178,9 +210,13 @@ def _bead(root: Array, way: Array, run_mm: float, outlet_mm: float, weld: Weld) 
     closing = 1.0 - across**2
     open_angle = np.linalg.norm(toe_run - toe_outlet, axis=1) / (2 * leg)
     # Where run and outlet run on into each other there is no corner to hollow out.
-    grid = flat + (bulge * (1.0 if bulge > 0 else 1.0) * closing) * outward * np.clip(
-        np.where(bulge > 0, 1.0, 1.6 - 1.6 * open_angle), 0.0, 1.0
-    )[None, :, None]
+    grid = (
+        flat
+        + bulge
+        * closing
+        * outward
+        * np.clip(np.where(bulge > 0, 1.0, 1.6 - 1.6 * open_angle), 0.0, 1.0)[None, :, None]
+    )
     grid -= 0.25 * outward[None]
     sheet = grid_sheet(grid)
     sheet = pointing(sheet, np.tile(outward, (41, 1)))
@@ -189,7 +225,9 @@ def _bead(root: Array, way: Array, run_mm: float, outlet_mm: float, weld: Weld) 
     return Blank(sheet=sheet, region="outside", all_weld=seam)
 
 
-def _inside(run_mm: float, outlet_mm: float, c_mm: float, m_mm: float, wall_mm: float) -> tuple[Blank, ...]:
+def _inside(
+    run_mm: float, outlet_mm: float, c_mm: float, m_mm: float, wall_mm: float
+) -> tuple[Blank, ...]:
     """Bevels and lands of the three ends, and both bores."""
     depth = max(wall_mm - LAND_MM, 0.2)
     back = depth * BEVEL
@@ -210,20 +248,28 @@ def _inside(run_mm: float, outlet_mm: float, c_mm: float, m_mm: float, wall_mm: 
     blanks = []
     for axis, end, radius in ((0, -c_mm, run_mm), (0, c_mm, run_mm), (2, m_mm, outlet_mm)):
         inner = end - np.sign(end) * back
-        blanks.append(band(ring(axis, inner, radius), ring(axis, end, radius - depth), region="face"))
+        blanks.append(
+            band(ring(axis, inner, radius), ring(axis, end, radius - depth), region="face")
+        )
         rings = ring(axis, end, radius - depth), ring(axis, end, radius - wall_mm)
         blanks.append(band(*rings, region="face"))
-    bore = band(*(ring(0, at, run_mm - wall_mm) for at in np.linspace(-c_mm, c_mm, 120)), region="bore")
+    bore = band(
+        *(ring(0, at, run_mm - wall_mm) for at in np.linspace(-c_mm, c_mm, 120)), region="bore"
+    )
     points = bore.sheet.points
     hole = (np.hypot(points[:, 0], points[:, 1]) < outlet_mm - wall_mm) & (points[:, 2] > 0)
     faces = bore.sheet.faces[~hole[bore.sheet.faces].any(1)]
-    blanks.append(Blank(sheet=Sheet(points=points, normals=bore.sheet.normals, faces=faces), region="bore"))
+    blanks.append(
+        Blank(sheet=Sheet(points=points, normals=bore.sheet.normals, faces=faces), region="bore")
+    )
     root = _root(run_mm - wall_mm, outlet_mm - wall_mm, angle)
     blanks.append(band(root, ring(2, m_mm, outlet_mm - wall_mm), region="bore"))
     return tuple(blanks)
 
 
-def _ends(run_mm: float, outlet_mm: float, c_mm: float, m_mm: float) -> tuple[tuple[Array, Array, float], ...]:
+def _ends(
+    run_mm: float, outlet_mm: float, c_mm: float, m_mm: float
+) -> tuple[tuple[Array, Array, float], ...]:
     return (
         (np.array([-c_mm, 0, 0]), np.array([-1.0, 0, 0]), run_mm),
         (np.array([c_mm, 0, 0]), np.array([1.0, 0, 0]), run_mm),

@@ -1,8 +1,8 @@
 """A weld on a surface: its relief, and what it does to the look of the metal about it.
 
-Crown heights stay below 3 mm, as ASME B31.3-2016 Table 341.3.2 allows walls of 6 to 13 mm (1.5 mm up
-to a wall of 6; checked against a digest of the table, not a bought edition). Width 1.5 to 3 times
-the wall and ripples of 1 to 3 mm with crescents: common practice, no source.
+Nominal crowns stay below 3 mm, as ASME B31.3-2016 Table 341.3.2 allows walls of 6 to 13 mm (1.5 mm
+up to a wall of 6; checked against a digest of the table, not a bought edition). Width 1.5 to 3
+times the wall and ripples of 1 to 3 mm with crescents: common practice, no source.
 """
 
 from __future__ import annotations
