@@ -15,8 +15,8 @@ from tests.second_renderer import rendering
 from tests.second_renderer.photographs import Pixels, develop, gain, luma_levels
 from tests.second_renderer.scenes import Scene, draw_scene
 
-SAMPLES = 10
-BARE_SAMPLES = 6
+SAMPLES = 14
+BARE_SAMPLES = 8
 """A pixel; the latter of the picture without seams that tells how much these show."""
 
 

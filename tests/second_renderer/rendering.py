@@ -80,11 +80,7 @@ def load(mesh: Mesh, ground: Array, sky: Array, view: View, lamp: Lamp | None = 
     wide = 40_000.0
     scene = {
         "type": "scene",
-        "integrator": {
-            "type": "aov",
-            "aovs": "material:albedo,normal:sh_normal,away:depth",
-            "light": {"type": "path", "max_depth": 3},
-        },
+        "integrator": {"type": "path", "max_depth": 3},
         "things": _shape(mi, mesh, look),
         "ground": {
             "type": "rectangle",
@@ -126,9 +122,12 @@ def load(mesh: Mesh, ground: Array, sky: Array, view: View, lamp: Lamp | None = 
 def render(scene: Any, samples: int, seed: int) -> Array:
     """(H, W, 3) linear radiance, its noise taken out."""
     mi = mitsuba()
-    layers = np.asarray(mi.render(scene, spp=samples, seed=seed), float)
-    # Light, then the layers in the order that `load` asks for.
-    return denoised(layers[..., :3], layers[..., 3:6], layers[..., 6:9], layers[..., 9])
+    radiance = np.asarray(mi.render(scene, spp=samples, seed=seed), float)[..., :3]
+    # In a pass of its own: along with the light it costs more than both.
+    aside = mi.load_dict({"type": "aov", "aovs": "material:albedo,normal:sh_normal,away:depth"})
+    layers = np.asarray(mi.render(scene, integrator=aside, spp=4, seed=seed), float)
+    layers = layers[..., layers.shape[-1] - 7 :]
+    return denoised(radiance, layers[..., :3], layers[..., 3:6], layers[..., 6])
 
 
 def seen_faces(scene: Any, mesh: Mesh, view: View) -> NDArray[np.int64]:
