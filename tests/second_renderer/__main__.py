@@ -17,7 +17,7 @@ from pathlib import Path
 
 import cv2
 
-from tests.second_renderer.pictures import Truth, make_picture, truth_from_json
+from tests.second_renderer.pictures import make_picture, truths
 
 
 def main() -> int:
@@ -47,7 +47,7 @@ def _render(out: Path, count: int, seed: int, environments: Path | None) -> int:
         return 1
     out.mkdir(parents=True, exist_ok=True)
     (out / "seams").mkdir(exist_ok=True)
-    done = {truth.index for truth in kept(out / "truth.jsonl", seed)}
+    done = {each.index for each in truths(out / "truth.jsonl") if each.seed == seed}
     for index in range(count):
         if index in done:
             continue
@@ -58,15 +58,6 @@ def _render(out: Path, count: int, seed: int, environments: Path | None) -> int:
             file.write(json.dumps(truth.as_json()) + "\n")
         print(f"{index + 1} of {count}", file=sys.stderr, flush=True)
     return 0
-
-
-def kept(path: Path, seed: int | None = None) -> list[Truth]:
-    """The truths in a file, those of one seed where it is given; none if there is no file."""
-    if not path.exists():
-        return []
-    lines = path.read_text(encoding="utf-8").splitlines()
-    truths = [truth_from_json(json.loads(line)) for line in lines]
-    return [truth for truth in truths if seed in (None, truth.seed)]
 
 
 if __name__ == "__main__":

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import itertools
+from itertools import pairwise
 
 import numpy as np
+import trimesh
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
 from tests.second_renderer.meshes import (
     Mesh,
     box,
+    grid_faces,
     lathe,
     merged,
     moved,
@@ -54,7 +57,7 @@ def _skinned(points: Array, faces: NDArray[np.int64], rng: np.random.Generator) 
 def _fine(profile: list[tuple[float, float]], step_mm: float) -> list[tuple[float, float]]:
     """The profile with more points along it, so that a skin's pattern shows."""
     out = [profile[0]]
-    for (x0, r0), (x1, r1) in itertools.pairwise(profile):
+    for (x0, r0), (x1, r1) in pairwise(profile):
         count = int(np.clip(np.hypot(x1 - x0, r1 - r0) / step_mm, 1, 120))
         share = np.linspace(0, 1, count + 1)[1:]
         out += [(x0 + (x1 - x0) * s, r0 + (r1 - r0) * s) for s in share]
@@ -160,8 +163,6 @@ def _plate(rng: np.random.Generator, size_mm: float) -> Mesh:
     size = size_mm * np.array([rng.uniform(0.6, 2.0), rng.uniform(0.6, 2.0), 0.03])
     line = [np.linspace(-s / 2, s / 2, 90) for s in size[:2]]
     x, y = np.meshgrid(*line, indexing="ij")
-    from tests.second_renderer.meshes import grid_faces
-
     top = np.stack([x.ravel(), y.ravel(), np.full(x.size, size[2] / 2 + 0.2)], -1)
     mesh = merged(
         [
@@ -177,8 +178,6 @@ def _timber(rng: np.random.Generator, size_mm: float) -> Mesh:
     meshes = []
     for row in range(int(rng.integers(1, 5))):
         points, faces = box([long, 0.18 * size_mm, 0.16 * size_mm])
-        import trimesh
-
         points, faces = trimesh.remesh.subdivide_to_size(points, faces, max_edge=long / 40)
         noise = Noise(rng)
         grain = noise.cloudy(points * [0.05, 1, 1], 0.02 * size_mm, 4)
@@ -218,8 +217,6 @@ def _beam(rng: np.random.Generator, size_mm: float) -> Mesh:
 def _cable(rng: np.random.Generator, size_mm: float) -> Mesh:
     knots = np.cumsum(rng.normal(0, 0.5 * size_mm, (7, 2)), 0)
     share = np.linspace(0, 6, 160)
-    from scipy.interpolate import CubicSpline
-
     flat = CubicSpline(np.arange(7), knots)(share)
     path = np.concatenate([flat, np.full((160, 1), 8.0)], 1)
     color = [(0.01, 0.01, 0.01), (0.5, 0.2, 0.01), (0.4, 0.02, 0.02), (0.5, 0.5, 0.1)][
@@ -252,8 +249,6 @@ def _bolts(rng: np.random.Generator, size_mm: float) -> Mesh:
 
 def wall(rng: np.random.Generator, wide_mm: float, high_mm: float) -> Mesh:
     """An upright wall in the plane x = 0: plain, of bricks, or of corrugated sheet."""
-    from tests.second_renderer.meshes import grid_faces
-
     y, z = np.meshgrid(
         np.linspace(-wide_mm / 2, wide_mm / 2, 520), np.linspace(0, high_mm, 260), indexing="ij"
     )

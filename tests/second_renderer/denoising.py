@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 
 _KERNEL = np.array([1, 4, 6, 4, 1]) / 16
 _LEVELS = 4

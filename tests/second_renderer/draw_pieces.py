@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from fittings import dimensions
 from fittings.words import Construction, Kind
 from tests.second_renderer.sweeps import Piece, formed_elbow, mitred_elbow, reducer
 from tests.second_renderer.tees import fabricated_tee, formed_tee
-from tests.second_renderer.welds import draw_weld
+from tests.second_renderer.welds import Weld, draw_weld
 
 _SIZES = ("2", "3", "4", "6", "8", "10", "12", "16", "20", "24")
 _SCHEDULES = ("STD", "XS")
@@ -28,7 +30,7 @@ def draw_piece(rng: np.random.Generator, kind: Kind, make: Construction, *, pain
     wall = pipe.wall_mm
     radius = pipe.od_mm / 2
 
-    def weld():  # type: ignore[no-untyped-def]
+    def weld() -> Weld:
         return draw_weld(rng, wall, painted=painted)
 
     if kind is Kind.ELBOW:
@@ -40,7 +42,14 @@ def draw_piece(rng: np.random.Generator, kind: Kind, make: Construction, *, pain
     raise ValueError(f"no piece of kind {kind.value!r}")
 
 
-def _elbow(rng, size, make, radius, wall, weld):  # type: ignore[no-untyped-def]
+def _elbow(
+    rng: np.random.Generator,
+    size: str,
+    make: Construction,
+    radius: float,
+    wall: float,
+    weld: Callable[[], Weld],
+) -> Piece:
     short = rng.random() < 0.25
     angle = 90 if short or rng.random() < 0.75 else 45
     which = dimensions.ElbowRadius.SHORT if short else dimensions.ElbowRadius.LONG
@@ -58,7 +67,9 @@ def _elbow(rng, size, make, radius, wall, weld):  # type: ignore[no-untyped-def]
     return formed_elbow(text, radius, bend, angle, wall)
 
 
-def _tee(rng, size, make, wall, weld):  # type: ignore[no-untyped-def]
+def _tee(
+    rng: np.random.Generator, size: str, make: Construction, wall: float, weld: Callable[[], Weld]
+) -> Piece:
     outlets = [each for each in dimensions.outlets(size) if each in _SIZES]
     outlet = str(rng.choice(outlets)) if outlets and rng.random() < 0.5 else size
     dims = dimensions.tee(size, outlet)
@@ -76,7 +87,9 @@ def _tee(rng, size, make, wall, weld):  # type: ignore[no-untyped-def]
     return formed_tee(text, *sizes, crotch)
 
 
-def _reducer(rng, size, make, wall, weld):  # type: ignore[no-untyped-def]
+def _reducer(
+    rng: np.random.Generator, size: str, make: Construction, wall: float, weld: Callable[[], Weld]
+) -> Piece:
     small = str(rng.choice(list(dimensions.small_ends(size)[:4])))
     dims = dimensions.reducer(size, small)
     eccentric = bool(rng.random() < 0.4)

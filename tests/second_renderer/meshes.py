@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 Faces = NDArray[np.int64]
@@ -49,9 +49,7 @@ class Sheet:
     faces: Faces
 
 
-def plain(
-    points: Array, faces: Faces, color: Sequence[float], rough: float, metal: float = 0.0
-) -> Mesh:
+def plain(points: Array, faces: Faces, color: ArrayLike, rough: float, metal: float = 0.0) -> Mesh:
     """A mesh of one look that is no fitting."""
     count = len(points)
     return Mesh(
@@ -87,7 +85,7 @@ def moved(mesh: Mesh, turn: Array, shift_mm: Array) -> Mesh:
     return replace(mesh, points=mesh.points @ turn.T + shift_mm)
 
 
-def rotation(axis: Sequence[float], angle_deg: float) -> Array:
+def rotation(axis: ArrayLike, angle_deg: float) -> Array:
     """(3, 3) rotation about an axis by the right hand; Rodrigues' formula."""
     x, y, z = np.asarray(axis, float) / np.linalg.norm(axis)
     cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
@@ -147,9 +145,10 @@ def lathe(profile_mm: Sequence[tuple[float, float]], columns: int = 128) -> tupl
     return np.concatenate(points), np.concatenate(faces)
 
 
-def box(size_mm: Sequence[float]) -> tuple[Array, Faces]:
+def box(size_mm: ArrayLike) -> tuple[Array, Faces]:
     """Points and faces of a box about the origin, each side with vertices of its own."""
-    points, faces = [], []
+    points: list[Array] = []
+    faces: list[Faces] = []
     half = np.asarray(size_mm, float) / 2
     for axis in range(3):
         for sign in (-1.0, 1.0):

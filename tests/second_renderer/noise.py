@@ -39,7 +39,7 @@ class Noise:
         return total / 1.2
 
 
-def step(values: Array, low: float, high: float) -> Array:
+def step(values: Array, low: Array | float, high: Array | float) -> Array:
     """0 below `low`, 1 above `high`, smooth between."""
     part = np.clip((values - low) / (high - low), 0.0, 1.0)
     return np.asarray(part * part * (3.0 - 2.0 * part))

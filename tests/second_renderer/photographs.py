@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -76,7 +78,7 @@ def develop(radiance: Array, phone: Phone) -> Pixels:
     fine, data = cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, phone.quality])
     if not fine:
         raise RuntimeError("OpenCV could not write the picture as JPEG")
-    return np.ascontiguousarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])
+    return np.asarray(Image.open(io.BytesIO(data.tobytes())), np.uint8)
 
 
 def luma_levels(radiance: Array, phone: Phone, times: float) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -69,6 +70,14 @@ def truth_from_json(data: dict[str, Any]) -> Truth:
         for piece in data["pieces"]
     )
     return Truth(**{**data, "pieces": pieces})
+
+
+def truths(path: Path) -> list[Truth]:
+    """The truths in a truth.jsonl; none if there is no such file."""
+    if not path.exists():
+        return []
+    lines = path.read_text(encoding="utf-8").splitlines()
+    return [truth_from_json(json.loads(line)) for line in lines]
 
 
 def make_picture(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import trimesh
 from numpy.typing import NDArray
 
 from tests.second_renderer.meshes import Mesh, merged, plain
@@ -66,8 +67,6 @@ def ground_bitmap(name: str, rng: np.random.Generator) -> Array:
 
 def stones(rng: np.random.Generator, reach_mm: float, size_mm: float, count: int) -> Mesh:
     """Loose stones on the ground about the origin: bent octahedra, twice divided."""
-    import trimesh
-
     ball = trimesh.creation.icosphere(subdivisions=2)
     meshes = []
     kinds = []

@@ -4,23 +4,24 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from fittings.words import ADVISORY, Construction, Kind, Orientation, Reading
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE
-from tests.second_renderer.pictures import SeenPiece, Truth, truth_from_json
+from tests.second_renderer.pictures import SeenPiece, Truth, truths
 from vision.exam_figures import figures, is_fabricated
 from vision.exam_lines import Count, count
-from vision.exam_rows import Row, TrueSeam, answer
+from vision.exam_rows import Answer, Row, TrueSeam, answer
 from vision.exam_table import table
 from vision.overlay import draw_overlay
-from vision.read import Reader
+from vision.read import Outcome, Reader
 
 NETWORK = "network"
 TILE = (384, 288)
@@ -36,7 +37,7 @@ class Read:
     said: str
 
 
-def exam_row(truth: Truth, answers: dict) -> Row:  # type: ignore[type-arg]
+def exam_row(truth: Truth, answers: Mapping[str, Answer]) -> Row:
     """The exam's form of a truth, so that both are counted alike; "visible" as in the exam."""
     seams = [
         seam
@@ -73,26 +74,33 @@ def true_seams(piece: SeenPiece, pixels: int) -> list[TrueSeam]:
     ]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _AlreadyRead:
+    """A reader that gives the outcome it holds, so that no picture is read twice."""
+
+    outcome: Outcome
+
+    def read_bytes(self, data: bytes, name: str) -> Outcome:  # noqa: ARG002
+        return self.outcome
+
+
 def read_all(folder: Path) -> list[Read]:
     """Every picture of the folder's truth.jsonl, read by the shipped network."""
-    import json
-
     reader = Reader.load()
     found = []
-    for line in (folder / "truth.jsonl").read_text(encoding="utf-8").splitlines():
-        truth = truth_from_json(json.loads(line))
+    for truth in truths(folder / "truth.jsonl"):
         data = (folder / truth.name).read_bytes()
-        labels = cv2.imread(str(folder / "seams" / truth.name), cv2.IMREAD_GRAYSCALE)
-        said = answer(reader, data, truth.name, np.asarray(labels, np.uint8))
+        labels = np.asarray(Image.open(folder / "seams" / truth.name), np.uint8)
         outcome = reader.read_bytes(data, truth.name)
-        pixels = cv2.imread(str(folder / truth.name))[..., ::-1]
+        said = answer(_AlreadyRead(outcome=outcome), data, truth.name, labels)
+        drawn = np.asarray(Image.open(folder / truth.name).convert("RGB"), np.uint8)
         if outcome.reading is not None:
-            pixels = draw_overlay(pixels, outcome.reading, legend=False)
+            drawn = draw_overlay(drawn, outcome.reading, legend=False)
         found.append(
             Read(
                 truth=truth,
                 row=exam_row(truth, {NETWORK: said}),
-                drawn=pixels,
+                drawn=drawn,
                 said=f"{said.kind} {said.fabricated_probability:.2f} {said.reading}",
             )
         )
@@ -107,7 +115,11 @@ def report(folder: Path, sheets: Path | None) -> int:
             file=sys.stderr,
         )
         return 1
-    reads = read_all(folder)
+    try:
+        reads = read_all(folder)
+    except FileNotFoundError as error:
+        print(f"{error.filename} is missing: render it again with --out {folder}", file=sys.stderr)
+        return 1
     print(f"{len(reads)} pictures of the second renderer. {ADVISORY}")
     print(table([read.row for read in reads], [NETWORK]))
     print("\n".join(own_groups(reads)))

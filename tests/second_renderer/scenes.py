@@ -18,7 +18,7 @@ from tests.second_renderer.draw_pieces import KINDS, draw_construction, draw_pie
 from tests.second_renderer.meshes import Mesh, merged, moved, rotation
 from tests.second_renderer.photographs import Phone, draw_phone
 from tests.second_renderer.places import GROUNDS, SKIES, ground_bitmap, sky_bitmap, stones
-from tests.second_renderer.rendering import Lamp, View
+from tests.second_renderer.rendering import Lamp, View, mitsuba
 from tests.second_renderer.skins import PAINTED, draw_skin
 from tests.second_renderer.welds import draw_weld
 
@@ -227,8 +227,6 @@ def _light(rng: np.random.Generator, environments: Path | None) -> tuple[str, Ar
     """A name and a sky's radiance: one of the folder's in a third of the pictures, if given."""
     found = sorted(environments.glob("*.exr")) if environments is not None else []
     if found and rng.random() < 0.35:
-        from tests.second_renderer.rendering import mitsuba
-
         path = found[rng.integers(len(found))]
         sky = np.asarray(mitsuba().Bitmap(str(path)), float)[..., :3]
         return path.stem, np.roll(sky, rng.integers(sky.shape[1]), axis=1)
