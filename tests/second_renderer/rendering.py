@@ -127,7 +127,9 @@ def render(scene: Any, samples: int, seed: int) -> Array:
     aside = mi.load_dict({"type": "aov", "aovs": "material:albedo,normal:sh_normal,away:depth"})
     layers = np.asarray(mi.render(scene, integrator=aside, spp=4, seed=seed), float)
     layers = layers[..., layers.shape[-1] - 7 :]
-    return denoised(radiance, layers[..., :3], layers[..., 3:6], layers[..., 6])
+    return np.asarray(
+        denoised(radiance, layers[..., :3], layers[..., 3:6], layers[..., 6]), np.float64
+    )
 
 
 def seen_faces(scene: Any, mesh: Mesh, view: View) -> NDArray[np.int64]:
