@@ -32,6 +32,8 @@ def main() -> int:
     options = parser.parse_args()
     if (options.out is None) == (options.read is None):
         parser.error("give either --out FOLDER to render or --read FOLDER to read")
+    if options.environments is not None and not any(options.environments.glob("*.exr")):
+        parser.error(f"{options.environments} holds no .exr file")
     if options.read is not None:
         from tests.second_renderer.reading import report
 
