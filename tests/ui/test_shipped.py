@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import cv2
@@ -11,6 +12,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from fittings.words import ADVISORY, Kind, Orientation, Reading
+from models.weights import WEIGHTS_FOLDER
 from tests.stand_in import bad_files
 from ui import cards, cli, loading, shared
 from ui.keys import Keys
@@ -110,3 +112,16 @@ def test_pieces_beside_each_other_are_said_to_be_several(shipped: Reader) -> Non
     reading = shipped.read_bytes(data.tobytes(), "stack.png").reading
     assert reading is not None
     assert reading.kind is Kind.NONE or any("Several pieces" in p for p in reading.quality.problems)
+
+
+def test_the_weights_carry_their_measured_figures_and_no_path_of_a_machine() -> None:
+    """The page of limits shows the figures; calibrating new weights once left them out."""
+    card = loading.model_card()
+    words = (WEIGHTS_FOLDER / "seamtriage-1.md").read_text(encoding="utf-8")
+    assert words.startswith(f"# Model card: {card['name']}, version {card['version']}\n")
+    figures = loading.exam_figures()
+    assert any(row["Measured"].startswith("visible fabrication seams found") for row in figures)
+    for row in figures:
+        for share in re.findall(r"\[\d+, \d+\]", row["Figure"]):
+            assert share in words, row
+    assert not re.search(r'"/[a-z]+/', json.dumps(card))
