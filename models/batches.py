@@ -20,6 +20,7 @@ from torch.utils.data import DataLoader, Dataset
 
 from fittings.words import Construction, Kind
 from models.photographs import sample_photograph
+from models.textures import STEPS, sample_texture
 from synthetic import effects
 from synthetic.collage import sample_collage
 from synthetic.fields import Vec
@@ -149,6 +150,30 @@ def draw_collages(
     return np.stack(drawn)
 
 
+def texture_places(per_rank: int) -> np.ndarray:
+    """Which pictures of a batch have a real surface on what stands in them, where there are files:
+    a third of those with one fitting, half of those with several, a quarter of those without."""
+    share = shares(per_rank)
+    first, each = share.singles // 8, max(1, share.singles // 3)
+    single = [kind * share.singles + first + i for kind in range(GROUP) for i in range(each)]
+    several = [GROUP * share.singles + i for i in range(0, share.groups, 2)]
+    without = [GROUP * share.singles + share.groups + i for i in range(share.items // 4)]
+    return np.array([*single, *several, *without])
+
+
+def draw_textures(
+    seed: Sequence[int], per_rank: int, height: int, width: int, files: tuple[Path, ...]
+) -> dict[str, np.ndarray]:
+    """`textures` (K, height, width, 3) uint8, one for each of `texture_places`, and `all_over` (K,)
+    float: 1 where it lies on all that stands there, 0 where on the pieces alone."""
+    drawn, all_over = [], []
+    for i in texture_places(per_rank):
+        rng = np.random.default_rng([*seed, 2_000_000 + i])
+        drawn.append(sample_texture(rng, files, height, width))
+        all_over.append(rng.random() < 0.5)
+    return {"textures": np.stack(drawn), "all_over": np.array(all_over, np.float32)}
+
+
 _ENDLESS = 10_000_000  # batches
 
 
@@ -161,9 +186,11 @@ class _Drawn(Dataset):
         size: tuple[int, int],
         plain_batches: int,
         photographs: Photographs,
+        textures: tuple[Path, ...],
     ) -> None:
         self.seed, self.rank, self.per_rank, self.size = seed, rank, per_rank, size
         self.plain_batches, self.photographs = plain_batches, photographs
+        self.textures = textures
 
     def __len__(self) -> int:
         return _ENDLESS
@@ -173,6 +200,8 @@ class _Drawn(Dataset):
         seed = (self.seed, self.rank, index)
         drawn = draw(seed, self.per_rank, plain_share)
         drawn["collages"] = draw_collages(seed, self.per_rank, *self.size, self.photographs)
+        if self.textures:
+            drawn |= draw_textures(seed, self.per_rank, *self.size, self.textures)
         return {name: torch.from_numpy(value) for name, value in drawn.items()}
 
 
@@ -266,6 +295,8 @@ def render_drawn(
         ]
     )
     rows = torch.cat([*numbers, drawn["rows_elbow"][singles:], none.rows])
+    if "textures" in drawn:
+        whole = _with_textures(whole, drawn["textures"], drawn["all_over"])
     if "collages" in drawn:
         whole = _on_collages(whole, drawn["collages"], Numbers(rows))
     picture = finish(torch, Numbers(rows), whole, piece, width, height, 2 * GROUP, run, fixed)
@@ -302,6 +333,20 @@ def _on_collages(layer: Layer, collages: Tensor, n: Numbers) -> Layer:
         return r, g, b
 
     return layer._replace(rgb=put(layer.rgb), plain_rgb=put(layer.plain_rgb))
+
+
+def _with_textures(layer: Layer, textures: Tensor, all_over: Tensor) -> Layer:
+    """The layer with textures on what stands in the pictures of `texture_places`."""
+    at = torch.from_numpy(texture_places(len(layer.part))).to(textures.device)
+    factor = torch.exp((textures.flatten(1, 2).float() - 128.0) / STEPS)  # (K, N, 3)
+    on = (layer.part[at] > 0.5) | (layer.solid[at] & (all_over > 0.5)[:, None])
+    factor = torch.where(on[:, :, None], factor, torch.ones_like(factor))
+
+    def laid(rgb: Vec) -> Vec:
+        r, g, b = (c.index_copy(0, at, c[at] * factor[:, :, i]) for i, c in enumerate(rgb))
+        return r, g, b
+
+    return layer._replace(rgb=laid(layer.rgb), plain_rgb=laid(layer.plain_rgb))
 
 
 def _group_count(items: int) -> int:
@@ -373,6 +418,7 @@ class Batches:
         workers: int,
         plain_batches: int = 0,
         photographs: Photographs = Photographs(),
+        textures: tuple[Path, ...] = (),
     ) -> None:
         del world  # each rank draws its own pictures
         self.height, self.width, self.device = height, width, device
@@ -380,7 +426,7 @@ class Batches:
         self.fixed = fixed_arrays(device)
         dataset = _Drawn if device.type == "cuda" else _Rendered
         self.loader = DataLoader(
-            dataset(seed, rank, per_rank, (height, width), plain_batches, photographs),
+            dataset(seed, rank, per_rank, (height, width), plain_batches, photographs, textures),
             batch_size=None,
             num_workers=workers,
             prefetch_factor=4 if workers else None,

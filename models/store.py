@@ -6,7 +6,10 @@ thousand others, mirrored or not and in other light, teaches nearly as much as a
 
 from __future__ import annotations
 
+import math
+
 import torch
+import torch.nn.functional as F
 from torch import Tensor
 
 from models.targets import MAPS, SURFACE_MAPS, Batch
@@ -51,7 +54,7 @@ class Store:
 
 
 def varied(batch: Batch, generator: torch.Generator) -> Batch:
-    """The batch, each picture mirrored with even chance and in a light of its own.
+    """The batch, each picture mirrored with even chance, in a light of its own, and some `worn`.
 
     Mirroring turns the sense in which `around` counts, so its sine changes sign.
     """
@@ -70,8 +73,43 @@ def varied(batch: Batch, generator: torch.Generator) -> Batch:
         return torch.exp(spread * torch.randn(shape, generator=generator, device=device))
 
     exposure, tint, gamma = factor(0.15, 1), factor(0.04, 3), factor(0.15, 1)
-    out["image"] = (out["image"] * exposure * tint).clamp(1 / 255, 1.0) ** gamma
+    lit = (out["image"] * exposure * tint).clamp(1 / 255, 1.0) ** gamma
+    out["image"] = worn(lit, generator)
     return out
+
+
+WORN_SHARE = 0.3
+"""So many pictures get noise, and so many again lose sharpness, by chance of their own."""
+
+NOISE = (0.004, 0.05)
+"""Standard deviation of the noise, of full scale, drawn evenly in its logarithm."""
+
+
+def worn(image: Tensor, generator: torch.Generator) -> Tensor:
+    """(B, 3, H, W) with other noise, fine or in blotches, and other softness each time.
+
+    A picture that comes again with the same grain is learnt by its grain.
+    """
+    count, _, height, width = image.shape
+
+    def chance(*shape: int) -> Tensor:
+        return torch.rand(shape, generator=generator, device=image.device)
+
+    def normal(height: int, width: int) -> Tensor:
+        shape = (count, 3, height, width)
+        drawn = torch.randn(shape, generator=generator, device=image.device)
+        grey = drawn.mean(1, keepdim=True)
+        return grey + chance(count, 1, 1, 1) * (drawn - grey)
+
+    softness = chance(count, 1, 1, 1) * (chance(count, 1, 1, 1) < WORN_SHARE)
+    soft = image + softness * (F.avg_pool2d(image, 3, 1, 1, count_include_pad=False) - image)
+    low, high = (math.log(sd) for sd in NOISE)
+    sd = torch.exp(low + (high - low) * chance(count, 1, 1, 1))
+    sd = sd * (chance(count, 1, 1, 1) < WORN_SHARE)
+    coarse = F.interpolate(normal(height // 4, width // 4), (height, width), mode="bilinear")
+    blotched = chance(count, 1, 1, 1)
+    noise = (1.0 - blotched) * normal(height, width) + 1.4 * blotched * coarse
+    return (soft + sd * noise).clamp(0.0, 1.0)
 
 
 def _packed(name: str, value: Tensor) -> Tensor:

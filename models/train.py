@@ -335,8 +335,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         photographs = Photographs(
             list_photographs(Path(config.photographs)), config.photograph_share
         )
+    textures = list_photographs(Path(config.textures)) if config.textures else ()
     make_batches = functools.partial(
-        Batches, plain_batches=config.plain_batches, photographs=photographs
+        Batches, plain_batches=config.plain_batches, photographs=photographs, textures=textures
     )
     train(
         config,

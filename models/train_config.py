@@ -42,6 +42,7 @@ class TrainConfig:
     photograph_share: float = (
         0.65  # of the collages, where there are photographs, so many are those
     )
+    textures: str = ""  # folder of photographs of surfaces, to be laid on pieces
     workers: int = 4  # worker processes of the batches, on each rank
     optimizer: str = "adamw"  # or muon, for the convolutions
     learning_rate: float = 2e-3  # the highest of the run
