@@ -14,7 +14,7 @@ import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -67,18 +67,20 @@ def fabrication_visible(scene: Scene, picture: Picture) -> bool | None:
 
 
 @cache
-def _network() -> OnnxNetwork:
-    return OnnxNetwork(load_weights())
+def _network(folder: Path) -> OnnxNetwork:
+    return OnnxNetwork(load_weights(folder))
 
 
-def tuning_row(index: int, width: int = 640, height: int = 480) -> TuningRow:
+def tuning_row(
+    index: int, width: int = 640, height: int = 480, folder: Path = WEIGHTS_FOLDER
+) -> TuningRow:
     """Draw, render and measure tuning picture `index`."""
     scene = sample_scene(np.random.default_rng([TUNING_SEED, index]))
     picture = render(scene, width, height, run=native_stages())
     photo = open_photo(png_bytes(picture), f"{index}.png", max_side_px=OPEN_SIDE_PX)
     pixels = for_network(photo)
     found = look(
-        photo, pixels, _network()(pixels), kind_threshold=KIND_CONFIDENCE, known=NOTHING_KNOWN
+        photo, pixels, _network(folder)(pixels), kind_threshold=KIND_CONFIDENCE, known=NOTHING_KNOWN
     )
     areas = [float((picture.truth.piece[0] == i + 1).sum()) for i in range(len(scene.pieces))]
     kind = scene.pieces[int(np.argmax(areas))].kind.value if scene.pieces else "none"
@@ -126,11 +128,15 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=1200)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--rows", type=Path, default=Path("runs/tuning.jsonl"))
+    parser.add_argument(
+        "--weights", type=Path, default=WEIGHTS_FOLDER, help="folder of the weights and their card"
+    )
     options = parser.parse_args()
     options.rows.parent.mkdir(parents=True, exist_ok=True)
+    measure = partial(tuning_row, folder=options.weights)
     rows = []
     with ProcessPoolExecutor(options.jobs) as pool, options.rows.open("w") as file:
-        for row in pool.map(tuning_row, range(options.count), chunksize=8):
+        for row in pool.map(measure, range(options.count), chunksize=8):
             rows.append(row)
             file.write(json.dumps(asdict(row)) + "\n")
             if len(rows) % 100 == 0:
@@ -138,8 +144,10 @@ def main() -> int:
     thresholds, calibration = fit(rows)
     kinds_right = float(np.mean([row.kind == row.read_kind for row in rows]))
     print(json.dumps({"thresholds": thresholds, "calibration": calibration, "kind": kinds_right}))
-    card = calibrated(load_weights().card, thresholds=thresholds, calibration=calibration)
-    write_card(WEIGHTS_FOLDER / f"{SHIPPED}.json", card)
+    card = calibrated(
+        load_weights(options.weights).card, thresholds=thresholds, calibration=calibration
+    )
+    write_card(options.weights / f"{SHIPPED}.json", card)
     return 0
 
 

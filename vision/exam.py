@@ -5,7 +5,8 @@
 Draws scenes by seed, renders them, gives each picture's bytes to the reader through the same door
 as a user's photo, and prints a table with counts and Wilson intervals. `vision.exam_rows` says what
 is drawn, `vision.exam_figures` what is counted. With `--json` each picture's row is kept as it is
-made, so that an exam that was stopped goes on where it was.
+made, so that an exam that was stopped goes on where it was. `--against FOLDER` reads the same
+pictures with another network as well, which says what is gained by replacing one with the other.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ from vision.exam_rows import SEEDS, ReadsBytes, Row, check_seed, examine, row_fr
 from vision.exam_table import table
 from vision.read import Reader
 
-NETWORK, CLASSICAL = "network", "classical"
+NETWORK, OTHER, CLASSICAL = "network", "other", "classical"
 
 
 class ExamError(Exception):
@@ -61,7 +62,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("Nothing to examine: leave the network or the classical reader in.", file=sys.stderr)
         return 2
     try:
-        readers = {name: _reader(name) for name in names}
+        readers = {name: _reader(name, options.against) for name in names}
         plan = Plan(
             seed=options.seed,
             width_px=options.width,
@@ -69,7 +70,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             generator=GENERATOR_VERSION,
             models={name: f"{r.version} {r.sha256}".strip() for name, r in readers.items()},
         )
-        rows = held(plan, options.count, options.jobs, options.json)
+        rows = held(plan, options.count, options.jobs, options.json, options.against)
     except (ExamError, WeightsError) as error:
         print(error, file=sys.stderr)
         return 1
@@ -82,11 +83,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def held(plan: Plan, count: int, jobs: int, path: Path | None) -> list[Row]:
+def held(
+    plan: Plan, count: int, jobs: int, path: Path | None, against: Path | None = None
+) -> list[Row]:
     """The rows of the first `count` pictures in order: those in the file, the others made now."""
     done = {} if path is None else {row.index: row for row in kept_rows(path, plan)}
     missing = [index for index in range(count) if index not in done]
-    for made, row in enumerate(_made(plan, missing, jobs), start=1):
+    for made, row in enumerate(_made(plan, missing, jobs, against), start=1):
         done[row.index] = row
         if path is not None:
             with path.open("a", encoding="utf-8") as file:
@@ -144,9 +147,9 @@ def _finite(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def _made(plan: Plan, indices: Sequence[int], jobs: int) -> Iterator[Row]:
+def _made(plan: Plan, indices: Sequence[int], jobs: int, against: Path | None) -> Iterator[Row]:
     """Rows as they are made, in any order."""
-    tasks = [(plan, index) for index in indices]
+    tasks = [(plan, index, against) for index in indices]
     if jobs == 1 or len(tasks) < 2:
         yield from map(_row, tasks)
         return
@@ -155,20 +158,23 @@ def _made(plan: Plan, indices: Sequence[int], jobs: int) -> Iterator[Row]:
         yield from pool.imap_unordered(_row, tasks, chunksize=2)
 
 
-def _row(task: tuple[Plan, int]) -> Row:
-    plan, index = task
-    readers: dict[str, ReadsBytes] = {name: _reader(name) for name in plan.models}
+def _row(task: tuple[Plan, int, Path | None]) -> Row:
+    plan, index, against = task
+    readers: dict[str, ReadsBytes] = {name: _reader(name, against) for name in plan.models}
     return examine(plan.seed, index, readers, plan.width_px, plan.height_px)
 
 
 @cache
-def _reader(name: str) -> Reader:
-    """One reader a process."""
+def _reader(name: str, against: Path | None) -> Reader:
+    """One reader of each name a process."""
+    if name == OTHER and against is not None:
+        return Reader.load(folder=against)
     return Reader.load() if name == NETWORK else classical_reader()
 
 
 def _names(options: argparse.Namespace) -> list[str]:
     names = [NETWORK] if options.network else []
+    names += [OTHER] if options.against is not None else []
     return [*names, CLASSICAL] if options.classical else names
 
 
@@ -190,6 +196,9 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--figures", type=Path, help="write all figures here as one JSON object")
     parser.add_argument("--classical", action=yes_no, default=True, help="the yardstick as well")
     parser.add_argument("--network", action=yes_no, default=True, help="the shipped reader")
+    parser.add_argument(
+        "--against", type=Path, metavar="FOLDER", help="another network's weights and card as well"
+    )
     parser.add_argument("--width", type=_positive, default=640, help="pixels, a multiple of 16")
     parser.add_argument("--height", type=_positive, default=480, help="pixels, a multiple of 16")
     return parser

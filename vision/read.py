@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from pathlib import Path
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.weights import WeightsError, load_weights
+from models.weights import WEIGHTS_FOLDER, WeightsError, load_weights
 from vision.calibration import Calibration, Thresholds, from_card
 from vision.errors import PhotoUnreadable
 from vision.judging import judged
@@ -40,16 +41,19 @@ class Reader:
     known: Known = NOTHING_KNOWN
 
     @staticmethod
-    def load(threads: int | None = None, *, wait: bool = True) -> Reader:
-        """The reader with the shipped weights; WeightsError when they are missing or altered.
+    def load(
+        threads: int | None = None, *, wait: bool = True, folder: Path = WEIGHTS_FOLDER
+    ) -> Reader:
+        """The reader with the shipped weights, or a folder's; WeightsError when they are missing or
+        altered.
 
         `threads` and `wait` as in `vision.network.OnnxNetwork`.
         """
-        weights = load_weights()
+        weights = load_weights(folder)
         try:
             thresholds, calibration = from_card(weights.card)
         except ValueError as error:
-            raise WeightsError(f"the shipped weights cannot be used: {error}") from error
+            raise WeightsError(f"the weights in {folder} cannot be used: {error}") from error
         return Reader(
             network=OnnxNetwork(weights, threads, wait=wait),
             thresholds=thresholds,

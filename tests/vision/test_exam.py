@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from fittings.words import Kind, Orientation
+from models.weights import SHIPPED, WEIGHTS_FOLDER
 from synthetic.native import native_stages
 from synthetic.render import render
 from tests.stand_in import StandInReader
@@ -369,7 +370,7 @@ def counting(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """Rows are made without rendering; the list says which."""
     made: list[int] = []
 
-    def make(task: tuple[exam.Plan, int]) -> Row:
+    def make(task: tuple[exam.Plan, int, Path | None]) -> Row:
         made.append(task[1])
         return row(task[1], said(0.5))
 
@@ -434,3 +435,21 @@ def test_both_readers_go_through_the_same_door() -> None:
     made = exam_rows.examine(SEED, 0, {"classical": reader, "other": StandInReader()}, 128, 96)
     assert set(made.answers) == {"classical", "other"}
     assert all(a.error is None for a in made.answers.values())
+
+
+def test_another_networks_weights_are_read_beside_the_shipped_ones(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for file in WEIGHTS_FOLDER.glob(f"{SHIPPED}.*"):
+        (tmp_path / file.name).write_bytes(file.read_bytes())
+    options = ["--no-classical", "--against", str(tmp_path), "--jobs", "1", "--count", "2"]
+    figures = tmp_path / "figures.json"
+    assert exam.main([*options, "--width", "96", "--height", "64", "--figures", str(figures)]) == 0
+    kept = json.loads(figures.read_text())
+    assert list(kept["figures"]) == ["network", "other"]
+    assert kept["plan"]["models"]["network"] == kept["plan"]["models"]["other"]
+    assert kept["against"]["other"]["p_value"] == 1.0  # the same network: nothing told apart
+    (tmp_path / f"{SHIPPED}.json").write_text("{}")
+    exam._reader.cache_clear()
+    assert exam.main(options) == 1
+    assert str(tmp_path) in capsys.readouterr().err
