@@ -17,6 +17,7 @@ from pathlib import Path
 
 import cv2
 
+from models.weights import WEIGHTS_FOLDER
 from tests.second_renderer.pictures import make_picture, truths
 
 
@@ -29,6 +30,7 @@ def main() -> int:
     parser.add_argument("--environments", type=Path, help="a folder of measured skies, EXR")
     parser.add_argument("--read", type=Path, help="read the pictures of this folder instead")
     parser.add_argument("--sheets", type=Path, help="with --read: montages of errors go here")
+    parser.add_argument("--weights", type=Path, help="with --read: another network than shipped")
     options = parser.parse_args()
     if (options.out is None) == (options.read is None):
         parser.error("give either --out FOLDER to render or --read FOLDER to read")
@@ -37,7 +39,7 @@ def main() -> int:
     if options.read is not None:
         from tests.second_renderer.reading import report
 
-        return report(options.read, options.sheets)
+        return report(options.read, options.sheets, options.weights or WEIGHTS_FOLDER)
     return _render(options.out, options.count, options.seed, options.environments)
 
 

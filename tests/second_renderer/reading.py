@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from fittings.words import ADVISORY, Construction, Kind, Orientation, Reading
+from models.weights import WEIGHTS_FOLDER
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE
 from tests.second_renderer.pictures import SeenPiece, Truth, truths
 from vision.exam_figures import figures, is_fabricated
@@ -84,9 +85,9 @@ class _AlreadyRead:
         return self.outcome
 
 
-def read_all(folder: Path) -> list[Read]:
-    """Every picture of the folder's truth.jsonl, read by the shipped network."""
-    reader = Reader.load()
+def read_all(folder: Path, weights: Path = WEIGHTS_FOLDER) -> list[Read]:
+    """Every picture of the folder's truth.jsonl, read by the shipped network or another."""
+    reader = Reader.load(folder=weights)
     found = []
     for truth in truths(folder / "truth.jsonl"):
         data = (folder / truth.name).read_bytes()
@@ -107,7 +108,7 @@ def read_all(folder: Path) -> list[Read]:
     return found
 
 
-def report(folder: Path, sheets: Path | None) -> int:
+def report(folder: Path, sheets: Path | None, weights: Path = WEIGHTS_FOLDER) -> int:
     """The command behind `--read`: the tables on stdout, montages of the errors in `sheets`."""
     if not (folder / "truth.jsonl").exists():
         print(
@@ -116,7 +117,7 @@ def report(folder: Path, sheets: Path | None) -> int:
         )
         return 1
     try:
-        reads = read_all(folder)
+        reads = read_all(folder, weights)
     except FileNotFoundError as error:
         print(f"{error.filename} is missing: render it again with --out {folder}", file=sys.stderr)
         return 1
