@@ -69,7 +69,7 @@ def sample_effects(rng: Rng, *, plain: bool = False) -> Effects:
         blur_px=blur,
         motion_px=motion,
         motion_deg=motion_deg,
-        noise=min(float(rng.exponential(0.022 if dim else 0.007)), 0.08),
+        noise=min(float(rng.exponential(0.022 if dim else 0.007)), MOST_NOISE),
         colour_noise=min(float(rng.exponential(0.015 if dim else 0.004)), 0.06),
         smear=some(0.85 if dim else 0.35, 0.3, 1.0),
         chroma_smear=some(0.9 if dim else 0.4, 0.3, 1.0),
@@ -110,8 +110,8 @@ def _bad(rng: Rng, e: Effects) -> Effects:
     """One, two or three of TROUBLES on top, each from slight to drowning."""
     u = rng.uniform
 
-    def long_tail(low: float, high: float) -> float:
-        return float(np.exp(u(np.log(low), np.log(high))))
+    def long_tail(middle: float, spread: float) -> float:
+        return min(float(np.exp(rng.normal(np.log(middle), spread))), MOST_NOISE)
 
     count = int(rng.choice([1, 2, 3], p=[0.55, 0.33, 0.12]))
     for which in rng.choice(len(TROUBLES), count, replace=False):
@@ -123,23 +123,23 @@ def _bad(rng: Rng, e: Effects) -> Effects:
             e = replace(e, motion_px=float(u(2.5, 7.0) if rng.random() < 0.85 else u(7.0, 10.0)))
         elif what == "grain":
             e = replace(
-                e, noise=long_tail(0.018, MOST_NOISE), colour_noise=long_tail(0.005, 0.07),
+                e, noise=long_tail(0.032, 0.6), colour_noise=long_tail(0.012, 0.8),
                 sharpen=min(e.sharpen, 0.8),
                 smear=e.smear * float(rng.random() < 0.5),
             )  # fmt: skip
         elif what == "blotches":
-            e = _blotched(rng, e, long_tail(0.012, MOST_NOISE), long_tail(0.008, 0.07))
+            e = _blotched(rng, e, long_tail(0.026, 0.6), long_tail(0.012, 0.8))
         elif what == "night":
             # Many frames laid over each other: faint detail is gone, edges are drawn anew.
-            e = _blotched(rng, e, long_tail(0.006, 0.04), long_tail(0.006, 0.04))
+            e = _blotched(rng, e, long_tail(0.014, 0.6), long_tail(0.01, 0.8))
             e = replace(
-                e, noise=long_tail(0.015, 0.05), smear=float(u(0.75, 1.0)),
+                e, noise=long_tail(0.025, 0.5), smear=float(u(0.75, 1.0)),
                 chroma_smear=float(u(0.8, 1.0)), sharpen=float(u(0.2, 1.2)),
                 sharpen_px=float(u(1.6, 3.2)), lift=float(u(0.2, 1.2)),
             )  # fmt: skip
         else:
             e = replace(
-                e, scale=float(u(0.4, 0.7)), jpeg_quality=long_tail(10.0, 30.0),
+                e, scale=float(u(0.4, 0.7)), jpeg_quality=float(u(10, 30)),
                 first_jpeg_quality=float(u(25, 75)),
             )  # fmt: skip
     return e

@@ -83,7 +83,9 @@ def beam(xp: ModuleType, n: Numbers, across: Array, down: Array, long_side_px: A
     """Rays through image points, given as in `synthetic.camera.rays`."""
     direction = rays(xp, n, across, down)
     origin = n.several("camera.position_mm", 3)
-    reach = 60.0 * n["piece.radius_mm"] + origin[2] * 4.0
+    # Pieces lie about the world's origin: far enough to reach them however far away one stands.
+    aside = xp.sqrt(origin[0] * origin[0] + origin[1] * origin[1])
+    reach = 60.0 * n["piece.radius_mm"] + 4.0 * origin[2] + 1.2 * aside
     return Beam(
         origin=origin,
         direction=direction,
