@@ -59,7 +59,7 @@ def sample_light(rng: Rng, camera: Camera, studio: bool) -> tuple[Light, float]:
         light = _shaded(rng, light)
     dark = 1.0
     if place not in ("studio", "flash") and rng.random() < BACKLIT_SHARE:
-        light, dark = _backlit(rng, light, camera), float(rng.uniform(0.4, 1.1))
+        light, dark = _backlit(rng, light, camera), float(rng.uniform(0.55, 1.1))
     return light, _exposure(rng, light, camera) * dark
 
 
