@@ -8,7 +8,7 @@ phone's own JPEG, `framed` (bars, stamp), `rescaled` (small and large again), JP
 from __future__ import annotations
 
 from types import ModuleType
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -158,14 +158,40 @@ def expose(xp: ModuleType, n: Numbers, picture: Array) -> Array:
     ys, xs = pixel_grid(xp, picture, height, width)
     ys, xs = ys[None], xs[None]
     seed = n["noise_seed"][:, :, None]
-    common = _bell(xp, xs, ys, seed)
-    noise = []
-    for i in range(3):
-        own = _bell(xp, xs, ys, seed + 20.0 * (i + 1))
-        strength = _column(n, "effects.noise")[:, 0] * common
-        noise.append(strength + _column(n, "effects.colour_noise")[:, 0] * own)
-    x = x + xp.stack(noise, 1) * (0.4 + xp.sqrt(xp.clip(x, min=0.0)))
+    common = _bell(xp, xs, ys, seed)[:, None]
+    own = xp.stack([_bell(xp, xs, ys, seed + 20.0 * (i + 1)) for i in range(3)], 1)
+    noise = _column(n, "effects.noise") * common + _column(n, "effects.colour_noise") * own
+    noise = noise + _blotches(xp, n, common, own)
+    x = x + noise * _noise_at(xp, x)
     return xp.clip(_processed(xp, n, x), 0.0, 1.0)
+
+
+def _noise_at(xp: ModuleType, x: Array) -> Array:
+    """How the noise's strength goes with the display value."""
+    return 0.4 + xp.sqrt(xp.clip(x, min=0.0))
+
+
+def _blotches(xp: ModuleType, n: Numbers, common: Array, own: Array) -> Array:
+    """What a phone's denoiser leaves of strong noise, (B, 3, H, W): soft blotches of brightness,
+    and of colour twice as wide, of the strengths that the scene says."""
+    height, width = own.shape[-2], own.shape[-1]
+    sigma = _column(n, "effects.blotch_px") * (max(height, width) / REFERENCE_LONG_SIDE_PX)
+    fy, fx = pixel_grid(xp, own, height, width // 2 + 1)
+    fy, fx = xp.where(fy > height / 2, fy - height, fy) / height, fx / width
+    falling = (-2.0 * np.pi**2) * sigma * sigma * (fx * fx + fy * fy)
+    # Gaussian of `sigma` of white noise leaves 1 / (2 sigma sqrt(pi)) of its strength.
+    fine = xp.exp(falling) * _column(n, "effects.blotch") * _spread(xp, sigma)
+    coarse = xp.exp(4.0 * falling) * _column(n, "effects.colour_blotch")
+    coarse = coarse * _spread(xp, 2.0 * sigma)
+    # The same noise as before, put elsewhere, so that the two have nothing in common.
+    spectrum = xp.fft.rfft2(xp.flip(common, (-1,))) * fine
+    spectrum = spectrum + xp.fft.rfft2(xp.flip(own, (-1,))) * coarse
+    return xp.fft.irfft2(spectrum, s=(height, width))
+
+
+def _spread(xp: ModuleType, sigma: Array) -> Array:
+    """What brings white noise back to its strength after a Gaussian blur of `sigma` pixels."""
+    return xp.sqrt(1.0 + (4.0 * np.pi) * sigma * sigma)
 
 
 def _processed(xp: ModuleType, n: Numbers, x: Array) -> Array:
@@ -186,12 +212,68 @@ def _processed(xp: ModuleType, n: Numbers, x: Array) -> Array:
     return soft + detail * (1.0 + _column(n, "effects.sharpen"))
 
 
-def left_of(xp: ModuleType, n: Numbers, difference: Array) -> Array:
-    """What blur, denoising and scaling leave of a difference in luma (B, H, W): `expose` and
-    `rescaled` without their noise, so that a seam's contrast is that of the file, not of the
-    scene."""
-    x = _processed(xp, n, lens(xp, n, difference[:, None]))
-    return rescaled(xp, n, x)[:, 0]
+class Trace(NamedTuple):
+    """What the file keeps of a difference in luma, all (B, H, W): the difference itself, as blur,
+    denoising and scaling leave it; how far the file differs, JPEG's rounding included; and the
+    square of the difference over the noise's, whose sum over an area is the square of the
+    signal-to-noise ratio that an eye has there."""
+
+    difference: Array
+    in_file: Array
+    squared_ratio: Array
+
+
+def trace_of(
+    xp: ModuleType,
+    n: Numbers,
+    picture: Array,
+    exposed: Array,
+    difference: Array,
+    fixed: dict[str, Array],
+) -> Trace:
+    """The trace that a difference in luma (B, H, W) leaves, given the picture (B, 3, H, W) before
+    and after `expose`. So a seam's contrast is that of the file, not of the scene."""
+    seen = lens(xp, n, difference[:, None])
+    taken = _processed(xp, n, seen)
+    with_it = luma(exposed)
+    change = _filed(xp, n, with_it, fixed) - _filed(xp, n, with_it - taken[:, 0], fixed)
+    # Sharpening and denoising do the same to noise and difference, and are left out of the ratio.
+    scale = max(exposed.shape[-2], exposed.shape[-1]) / REFERENCE_LONG_SIDE_PX
+    white = _power(n, "noise", "colour_noise")
+    # Along a line each blotch counts once, however many pixels long it is.
+    soft = _power(n, "blotch", "colour_blotch")
+    soft = soft * (1.0 + (2.0 * np.sqrt(np.pi)) * scale * n["effects.blotch_px"][:, :, None])
+    strength = _noise_at(xp, luma(picture))
+    noise = (white + soft) * strength * strength + 1e-6  # a file's whole levels are noise too
+    return Trace(rescaled(xp, n, taken)[:, 0], change, seen[:, 0] * seen[:, 0] / noise)
+
+
+def _power(n: Numbers, common: str, own: str) -> Array:
+    """(B, 1, 1) mean square of noise in luma, by the weights of `luma` for the colours' own."""
+    colours = 0.299**2 + 0.587**2 + 0.114**2
+    return n["effects." + common][:, :, None] ** 2 + colours * n["effects." + own][:, :, None] ** 2
+
+
+def _filed(xp: ModuleType, n: Numbers, x: Array, fixed: dict[str, Array]) -> Array:
+    """`finished` for luma alone (B, H, W), without bars and stamp."""
+    x = x[:, None]
+    across, down = n["effects.grid_across_px"], n["effects.grid_down_px"]
+    first, last = n["effects.first_jpeg_quality"], n["effects.jpeg_quality"]
+    coded = _coded_luma(xp, first, _rolled(xp, x, across, down)[:, 0], fixed)[:, None]
+    x = xp.where(first[:, :, None, None] > 1.0, _rolled(xp, coded, -across, -down), x)
+    x = rescaled(xp, n, x)[:, 0]
+    return xp.where(last[:, :, None] > 1.0, _coded_luma(xp, last, x, fixed), x)
+
+
+def _coded_luma(xp: ModuleType, quality: Array, x: Array, fixed: dict[str, Array]) -> Array:
+    y = _block_round(xp, x * 255.0 - 128.0, fixed["luma"], _table_factor(xp, quality), fixed["dct"])
+    return (y + 128.0) / 255.0
+
+
+def _table_factor(xp: ModuleType, quality: Array) -> Array:
+    """What the example tables are multiplied by, (B, 1, 1, 1), as common encoders do it."""
+    quality = xp.clip(quality[:, :, None, None], 5.0, 98.0)
+    return xp.where(quality < 50.0, 50.0 / quality, 2.0 - quality / 50.0)
 
 
 def covered(xp: ModuleType, n: Numbers, like: Array) -> Array:
@@ -319,8 +401,7 @@ def jpeg(xp: ModuleType, n: Numbers, picture: Array, fixed: dict[str, Array]) ->
 
 def _coded(xp: ModuleType, quality: Array, picture: Array, fixed: dict[str, Array]) -> Array:
     """The picture through JPEG with 4:2:0 chroma; `quality` is (B, 1)."""
-    quality = xp.clip(quality[:, :, None, None], 5.0, 98.0)
-    factor = xp.where(quality < 50.0, 50.0 / quality, 2.0 - quality / 50.0)
+    factor = _table_factor(xp, quality)
     x = picture * 255.0
     y = luma(x) - 128.0
     cb = 0.564 * (x[:, 2] - y - 128.0)

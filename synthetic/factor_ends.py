@@ -66,6 +66,7 @@ _WITH: dict[str, dict[str, Any]] = {
     "effects.grid_down_px": {"first_jpeg_quality": 25.0},
     "effects.smear": {"noise": 0.06},
     "effects.chroma_smear": {"colour_noise": 0.06},
+    "effects.blotch_px": {"blotch": 0.06, "colour_blotch": 0.04},
     "effects.stamp": {},
     "effects.bar_left": {},
     "effects.bar_right": {},

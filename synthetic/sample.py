@@ -13,13 +13,14 @@ import numpy as np
 from fittings.words import Kind
 from synthetic.draws import Rng, any_rotation, nine, rotation_about, triple
 from synthetic.held_out import with_held_out
+from synthetic.landmarks import landmarks
 from synthetic.sample_ground import sample_ground
 from synthetic.sample_light import sample_light
-from synthetic.sample_pieces import outside_points, sample_piece
+from synthetic.sample_pieces import outside_points, piece_ends, sample_piece
 from synthetic.sample_props import sample_props, something_before
-from synthetic.sample_view import sample_camera
+from synthetic.sample_view import End, sample_camera, sample_end
 from synthetic.scene import MOST_PROPS, Camera, Effects, Mark, Piece, Prop, Scene
-from synthetic.sight import FULL_SHARE, in_the_way, piece_share, within_piece
+from synthetic.sight import FULL_SHARE, in_the_way, piece_share, within, within_piece
 
 PIECE_KINDS = (Kind.ELBOW, Kind.TEE, Kind.REDUCER)
 
@@ -99,7 +100,7 @@ def sample_scene(
     scene = Scene(
         pieces=tuple(pieces),
         props=props,
-        ground=sample_ground(rng, studio),
+        ground=sample_ground(rng, studio, pieces[0].skin if pieces else None),
         light=light,
         camera=camera,
         effects=replace(effects, exposure=exposure),
@@ -130,9 +131,14 @@ def _view(
 ) -> tuple[Camera, Effects, tuple[Prop, ...]]:
     """A camera that is in no piece or prop and has more in view than one; where a few draws find
     none, what is in its way is left out. And the props, with perhaps one before the pieces."""
+    marked = np.concatenate([_world(p, landmarks(p)) for p in pieces]) if pieces else None
+    one = len(pieces) == 1 and not plain
+    end = sample_end(rng, _ends(pieces[0], props)) if one else None
     for _ in range(_LOOKS):
-        seen = points if len(points) else None
-        camera, effects = sample_camera(rng, target, extent, studio, plain=plain, points=seen)
+        camera, effects = sample_camera(
+            rng, target, extent, studio, plain=plain, points=points if pieces else None,
+            marked=marked, end=end,
+        )  # fmt: skip
         away = float(np.linalg.norm(np.asarray(camera.position_mm) - target))
         at = np.asarray(camera.position_mm)[None]
         if any(within_piece(piece, at, 0.1 * piece.radius_mm)[0] for piece in pieces):
@@ -148,9 +154,21 @@ def _view(
     return camera, effects, tuple(p for i, p in enumerate(props) if i not in bad)
 
 
-def _world(piece: Piece) -> np.ndarray:
+def _world(piece: Piece, points: np.ndarray | None = None) -> np.ndarray:
+    """Points of the piece's frame in the world's; those of its outside when None."""
     rotation = np.asarray(piece.rotation).reshape(3, 3)
-    return outside_points(piece) @ rotation.T + np.asarray(piece.position_mm)
+    points = outside_points(piece) if points is None else points
+    return np.asarray(points @ rotation.T + np.asarray(piece.position_mm))
+
+
+def _ends(piece: Piece, props: tuple[Prop, ...]) -> list[End]:
+    """The ends of the piece that no pipe is joined to."""
+    rotation, out = np.asarray(piece.rotation).reshape(3, 3), []
+    for centre, axis, radius in piece_ends(piece):
+        before = _world(piece, (centre + 0.3 * radius * axis)[None])
+        if not any(within(prop, before)[0] for prop in props):
+            out.append(End(_world(piece, centre[None])[0], rotation @ axis, radius))
+    return out
 
 
 def _turned(rng: Rng) -> np.ndarray:

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from synthetic.draws import Rng, grey, triple
-from synthetic.scene import Ground, Triple
+from synthetic.draws import Rng, colour_near, grey, triple
+from synthetic.scene import Ground, Skin, Triple
 
 # Name, two colours that are mixed, and how often it is drawn against the others.
 _GROUNDS: tuple[tuple[str, Triple, Triple, float], ...] = (
@@ -33,8 +33,38 @@ _HUES: dict[str, tuple[Triple, ...]] = {
 }
 
 
-def sample_ground(rng: Rng, studio: bool) -> Ground:
-    """What the pieces lie on; a studio has an even backdrop, white in three of four."""
+ALIKE_SHARE = 0.12
+"""Of pieces outdoors and in halls, how many lie on ground of about their own colour."""
+
+_DARK = ("steel", "rack", "painted floor", "tarpaulin")
+"""What may be as dark as a black piece; dark gravel would be asphalt."""
+
+
+def sample_ground(rng: Rng, studio: bool, skin: Skin | None = None) -> Ground:
+    """What the pieces lie on; a studio has an even backdrop, white in three of four. `skin` is that
+    of the piece in view, which the ground is sometimes much like."""
+    ground = _any_ground(rng, studio)
+    alike = rng.random() < ALIKE_SHARE
+    return _like(rng, ground, skin) if alike and skin is not None and not studio else ground
+
+
+def _like(rng: Rng, ground: Ground, skin: Skin) -> Ground:
+    """The ground in the skin's colours (rust on soil, black on a steel floor), a little off."""
+    rusty = skin.rust_amount > 0.45
+    first, second = (skin.rust_rgb, skin.rgb) if rusty else (skin.rgb, skin.second_rgb)
+    if max(first) < 0.16 and ground.name not in _DARK:
+        return ground
+    level = float(np.exp(rng.normal(0.0, 0.15)))
+    first, second = (triple(level * c for c in rgb) for rgb in (first, second))
+    return replace(
+        ground,
+        rgb=colour_near(rng, first, 0.08, 0.05),
+        second_rgb=colour_near(rng, second, 0.15, 0.06),
+        contrast=ground.contrast * float(rng.uniform(0.3, 1.0)),
+    )
+
+
+def _any_ground(rng: Rng, studio: bool) -> Ground:
     u = rng.uniform
     if studio:
         level = float(u(0.75, 1.0)) if rng.random() < 0.75 else float(u(0.02, 0.6))

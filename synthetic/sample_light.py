@@ -18,6 +18,16 @@ _LAMP_COLOURS: tuple[Triple, ...] = (
 """Of white, warm, cold, sodium and old fluorescent lamps."""
 
 
+BARRED_SHARE = 0.3
+"""Of sunny scenes, how many lie in the shadow of bars, cables and the like."""
+
+BACKLIT_SHARE = 0.15
+"""Of scenes with a sun, a door or windows, how many are taken against them by quota, the light
+within BACKLIT_DEG of straight ahead; by chance it is a fifth of the rest."""
+
+BACKLIT_DEG = 35.0
+
+
 class _Shade(NamedTuple):
     """What hangs between the sun and the pieces: ranges of pitch, share of it that is dark,
     softness of its edges, sag in pitches, and whether it has rungs across."""
@@ -30,7 +40,8 @@ class _Shade(NamedTuple):
 
 
 _SHADES = (
-    _Shade((30.0, 500.0), (0.1, 0.6), (0.02, 0.2), (0.0, 0.0), 0.0),  # bars, a fence
+    _Shade((30.0, 500.0), (0.1, 0.6), (0.01, 0.2), (0.0, 0.0), 0.0),  # bars, a fence
+    _Shade((400.0, 3000.0), (0.3, 0.7), (0.001, 0.02), (0.0, 0.0), 0.0),  # a roof, a wall, a post
     _Shade((200.0, 1500.0), (0.015, 0.06), (0.006, 0.03), (0.3, 2.0), 0.0),  # cables
     _Shade((350.0, 500.0), (0.06, 0.14), (0.01, 0.06), (0.0, 0.0), 1.0),  # a ladder
     _Shade((40.0, 300.0), (0.05, 0.2), (0.02, 0.1), (0.0, 0.3), 1.0),  # mesh, scaffold
@@ -46,7 +57,20 @@ def sample_light(rng: Rng, camera: Camera, studio: bool) -> tuple[Light, float]:
         light = _indoors(rng, place, camera)
     if place in ("sun", "low sun"):
         light = _shaded(rng, light)
-    return light, _exposure(rng, light, camera)
+    dark = 1.0
+    if place not in ("studio", "flash") and rng.random() < BACKLIT_SHARE:
+        light, dark = _backlit(rng, light, camera), float(rng.uniform(0.55, 1.1))
+    return light, _exposure(rng, light, camera) * dark
+
+
+def _backlit(rng: Rng, light: Light, camera: Camera) -> Light:
+    """The sun, door and windows beyond what the camera looks at."""
+    ahead_x, ahead_y = camera.rotation[6:8]
+    ahead = np.arctan2(ahead_y, ahead_x) if np.hypot(ahead_x, ahead_y) > 1e-3 else 0.0
+    ahead += np.radians(rng.uniform(-BACKLIT_DEG, BACKLIT_DEG))
+    turned = float(np.degrees(ahead))
+    sun = direction_to(float(ahead), float(np.arcsin(np.clip(light.sun[2], -1.0, 1.0))))
+    return replace(light, sun=sun, door_deg=turned, windows_deg=turned)
 
 
 def _outdoors(rng: Rng, place: str) -> Light:
@@ -186,10 +210,11 @@ def _lamps(rng: Rng) -> tuple[Lamp, Lamp, Lamp]:
 
 
 def _shaded(rng: Rng, light: Light) -> Light:
-    """The shadow of bars, cables, a ladder or mesh in 20 % of sunny scenes, of leaves in 10 %."""
+    """The shadow of bars, cables, an edge, a ladder or mesh in BARRED_SHARE of sunny scenes, of
+    leaves in 10 %."""
     u = rng.uniform
     shade = _SHADES[int(rng.integers(len(_SHADES)))]
-    leafy, barred = rng.random() < 0.1, rng.random() < 0.2
+    leafy, barred = rng.random() < 0.1, rng.random() < BARRED_SHARE
     return replace(
         light,
         bars=float(u(0.3, 1.0)) if barred else 0.0,

@@ -401,6 +401,10 @@ class Effects:
     Pixels are those of a 512-pixel long side, sides are measured as shares of themselves, places
     from the picture's middle (-0.5 to 0.5). JPEG quality 0 turns JPEG off. Bars (of a screenshot)
     and a stamp's box cover the picture: what is under them is background in the truth too.
+
+    `noise` and `colour_noise` differ from pixel to pixel; `blotch` and `colour_blotch` are what a
+    denoiser leaves of strong noise, blotches of `blotch_px` (twice that in colour). All four are
+    standard deviations, in shares of white, at a middle tone.
     """
 
     exposure: float = 1.0
@@ -421,6 +425,9 @@ class Effects:
     motion_deg: float = 0.0
     noise: float = 0.0
     colour_noise: float = 0.0
+    blotch: float = 0.0
+    colour_blotch: float = 0.0
+    blotch_px: float = 2.0
     smear: float = 0.0
     chroma_smear: float = 0.0
     sharpen: float = 0.0

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from fittings.words import Kind, Orientation, Part
 from synthetic.camera import rays
-from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate
+from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate, smoothstep
 from synthetic.lighting import bars_shadow, environment, lit, mirrored
 from synthetic.packing import Numbers
 from synthetic.places import Place, nowhere, place_on
@@ -83,7 +83,9 @@ def beam(xp: ModuleType, n: Numbers, across: Array, down: Array, long_side_px: A
     """Rays through image points, given as in `synthetic.camera.rays`."""
     direction = rays(xp, n, across, down)
     origin = n.several("camera.position_mm", 3)
-    reach = 60.0 * n["piece.radius_mm"] + origin[2] * 4.0
+    # Pieces lie about the world's origin: far enough to reach them however far away one stands.
+    aside = xp.sqrt(origin[0] * origin[0] + origin[1] * origin[1])
+    reach = 60.0 * n["piece.radius_mm"] + 4.0 * origin[2] + 1.2 * aside
     return Beam(
         origin=origin,
         direction=direction,
@@ -301,6 +303,7 @@ def shade(
             normal[2] * (1.0 + along_normal) - look.bend[2],
         ),
     )
+    open_share = g.open_share * _daylight(xp, n, g)
     eye = (-direction[0], -direction[1], -direction[2])
     shadow = light * bars_shadow(xp, n, g.point)
     far = g.depth_mm >= 0.9 * FAR_MM
@@ -312,7 +315,7 @@ def shade(
         xp.where(far, direction[2], mirror[2]),
     )
     sky = environment(xp, n, ahead, xp.where(far, 0.02, look.roughness), skyline=True)
-    rgb = lit(xp, n, look, bent, eye, shadow, g.open_share, g.depth_mm, sky)
+    rgb = lit(xp, n, look, bent, eye, shadow, open_share, g.depth_mm, sky)
     studio = n["ground.studio"]
     backdrop = n.several("ground.rgb", 3)
     out = []
@@ -322,6 +325,26 @@ def shade(
         seen = xp.where(solid, rgb[i], mix(rgb[i], even, studio))
         out.append(xp.where(far, mix(sky[i], backdrop[i], studio), seen))
     return out[0], out[1], out[2]
+
+
+def _daylight(xp: ModuleType, n: Numbers, g: Geometry) -> Array:
+    """The share of the light from all about that comes as deep as this into a piece's bore, 1 on
+    everything else.
+
+    The view factor from the inside of a cylinder of radius r to its open end, x away, is
+    (X² + 1/2) / sqrt(X² + 1) - X with X = x / 2r (Howell's catalogue of radiation view factors,
+    from memory; 1/2 at the end itself), here for the ends at both sides.
+    """
+    place, axis = g.place, rotate(n.several("piece.rotation", 9), g.place.axis)
+    # An end's face and bevel look along the axis, the bore's wall across it.
+    wall = 1.0 - smoothstep(xp, 0.35, 0.7, xp.abs(dot(g.normal, axis)))
+    inside = xp.where(g.piece, (1.0 - g.outside) * wall, 0.0 * wall)
+    total: Array = 0.04  # light that came off the walls
+    for away in (place.end_mm, place.length_mm - place.end_mm):
+        x = 0.5 * xp.clip(away, min=0.0) / place.radius_mm
+        square = x * x
+        total = total + (square + 0.5) / xp.sqrt(square + 1.0) - x
+    return 1.0 - inside * (1.0 - xp.clip(total, 0.0, 1.0))
 
 
 def _choose(xp: ModuleType, first: Array, a: Look, b: Look) -> Look:

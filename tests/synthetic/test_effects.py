@@ -17,7 +17,7 @@ from synthetic.native import native_stages
 from synthetic.packing import Numbers, pack
 from synthetic.render import render
 from synthetic.sample import sample_scene
-from synthetic.sample_phone import MOST_BAR, sample_effects
+from synthetic.sample_phone import MOST_BAR, MOST_NOISE, sample_effects
 from synthetic.scene import Effects, Scene
 from synthetic.stages import FAR_MM
 from tests.synthetic.scenes import drawn, small
@@ -97,6 +97,20 @@ def test_noise_is_about_as_strong_as_it_says() -> None:
     assert np.abs(parted - np.eye(3)).max() < 0.05
 
 
+@pytest.mark.parametrize("size", [1.0, 2.5])
+def test_blotches_are_as_strong_and_as_wide_as_they_say(size: float) -> None:
+    """White noise blurred by a Gaussian of sigma has the autocorrelation exp(-d² / (4 sigma²))."""
+    grey = np.full((1, 3, 256, 512), 0.36, np.float32)
+    out = effects.expose(np, numbers(replace(PLAIN, blotch=0.02, blotch_px=size)), grey) - 0.36
+    assert out.std() == pytest.approx(0.02, rel=0.1)
+    assert np.allclose(out[:, 0], out[:, 1], atol=1e-6)  # brightness alone
+    beside = (out[0, 0, :, :-3] * out[0, 0, :, 3:]).mean() / out[0, 0].var()
+    assert beside == pytest.approx(np.exp(-9.0 / (4.0 * size * size)), abs=0.05)
+    coloured = effects.expose(np, numbers(replace(PLAIN, colour_blotch=0.02, blotch_px=size)), grey)
+    assert coloured.std() == pytest.approx(0.02, rel=0.15)
+    assert np.abs(np.corrcoef(coloured.reshape(3, -1)) - np.eye(3)).max() < 0.15
+
+
 def test_exposure_and_white_balance_scale_dark_light() -> None:
     """Far below the shoulder the display value goes as (gain · light) to the power 1 / 2.2."""
     linear = np.full((1, 3, 16, 16), 1e-3, np.float32)
@@ -112,6 +126,7 @@ def test_every_effect_changes_the_picture(name: str) -> None:
     # Blurs are in pixels of a long side of 512: strong enough here to reach over small pixels.
     base = Effects(
         blur_px=2.0, motion_px=20.0, motion_deg=20.0, noise=0.02, colour_noise=0.02, sharpen=0.5,
+        blotch=0.02, colour_blotch=0.02, blotch_px=4.0,
         sharpen_px=4.0, first_jpeg_quality=30.0, jpeg_quality=60.0, smudge=0.3, smear=0.3,
         bar_left=0.05, stamp=1.0, stamp_size=0.02, stamp_across=0.1, stamp_down=0.0, scale=0.8,
         stamp_box=float(name == "bar_rgb"),
@@ -240,6 +255,64 @@ def test_a_blurred_seam_has_less_contrast() -> None:
     for worse in ({"blur_px": 20.0}, {"motion_px": 60.0}, {"scale": 0.15}):
         changed = replace(scene, effects=replace(scene.effects, **worse))
         assert small(changed).contrast[0, 1] < 0.8 * sharp
+
+
+def share_kept(plain: np.ndarray, line: np.ndarray, quality: int) -> float:
+    """Of a line laid over grey levels (H, W), the share that Pillow's JPEG keeps."""
+    out = []
+    for pixels in (plain + line, plain):
+        file = io.BytesIO()
+        Image.fromarray(np.rint(pixels).astype(np.uint8)).save(file, "JPEG", quality=quality)
+        out.append(np.asarray(Image.open(file)).astype(float))
+    return float(((out[0] - out[1]) * line).sum() / (line * line).sum())
+
+
+@pytest.mark.parametrize(("level", "quality"), [(6.0, 12), (6.0, 92), (40.0, 25), (14.0, 50)])
+def test_jpeg_takes_of_a_line_what_an_encoder_takes(level: float, quality: int) -> None:
+    rng = np.random.default_rng(8)
+    plain = np.rint(120.0 + rng.normal(0.0, 1.5, (64, 96)))
+    line = np.zeros_like(plain)
+    line[:, 40:43] = level
+    n = numbers(replace(PLAIN, blur_px=0.0, jpeg_quality=float(quality)))
+    before, after = (np.repeat(p[None, None] / 255.0, 3, axis=1) for p in (plain, plain + line))
+    trace = effects.trace_of(np, n, before, after, line[None] / 255.0, effects.constants())
+    d = trace.difference * 255.0
+    assert d[0] == pytest.approx(line, abs=0.02 * level)
+    kept = float((d * trace.in_file * 255.0).sum() / (d * d).sum())
+    theirs = share_kept(plain, line, quality)
+    assert kept == pytest.approx(theirs, abs=0.12)
+    assert (theirs < 0.2) == (quality == 12)
+
+
+def test_a_seam_that_drowns_in_noise_has_no_contrast_left() -> None:
+    scene, _ = drawn(Kind.ELBOW, Construction.FABRICATED, 3)
+    quiet = replace(scene, effects=Effects())
+    clear = small(quiet).contrast[0, 1]
+    assert clear > 4.0
+    contrasts = {}
+    for name in ("noise", "colour_noise", "blotch", "colour_blotch"):
+        levels = [
+            small(replace(scene, effects=replace(quiet.effects, **{name: s}))).contrast[0, 1]
+            for s in (0.005, 2.0, 200.0)
+        ]
+        assert levels[0] == pytest.approx(clear, rel=0.02)
+        assert levels[0] >= levels[1] >= levels[2] == 0.0
+        contrasts[name] = levels[1]
+    assert contrasts["blotch"] < contrasts["noise"] + 1e-9
+
+
+def test_a_quarter_of_drawn_pictures_is_bad_and_half_are_good() -> None:
+    drawn_ = [sample_effects(np.random.default_rng([10, i])) for i in range(2000)]
+    noisy = [max(e.noise, e.blotch) for e in drawn_]
+    blurred = [np.hypot(e.blur_px, e.motion_px / np.sqrt(12.0)) for e in drawn_]
+    coarse = [0.0 < e.jpeg_quality < 28.0 for e in drawn_]
+    bad = (np.array(noisy) > 0.02) | (np.array(blurred) > 1.3) | coarse
+    clean = (np.array(noisy) < 0.013) & (np.array(blurred) < 1.0) & ~np.array(coarse)
+    assert 0.18 < bad.mean() < 0.33, bad.mean()
+    assert 0.5 < clean.mean() < 0.7
+    assert max(noisy) <= MOST_NOISE + 1e-9
+    assert 0.005 < np.mean(np.array(blurred) > 2.0) < 0.06
+    assert max(e.blur_px for e in drawn_) <= 3.0
 
 
 def test_drawn_phones_keep_to_their_ranges() -> None:

@@ -9,8 +9,8 @@ import pytest
 
 from synthetic.fields import Array
 from synthetic.packing import Numbers, pack
-from synthetic.sample_ground import sample_ground
-from synthetic.scene import Ground, Scene
+from synthetic.sample_ground import ALIKE_SHARE, sample_ground
+from synthetic.scene import Ground, Scene, Skin
 from synthetic.surfaces import Look, ground_look
 from tests.synthetic.scenes import EVEN_GROUND
 
@@ -45,6 +45,21 @@ def test_grounds_are_made_of_what_their_names_say() -> None:
     }  # fmt: skip
     assert min(shares.values()) > 0.02 * len(GROUNDS)
     assert 0.08 < np.mean([g.wet > 0 for g in GROUNDS]) < 0.15
+
+
+def test_some_ground_has_the_pieces_colour_and_no_dark_gravel_is_among_it() -> None:
+    rust = Skin(rgb=(0.3, 0.12, 0.05), second_rgb=(0.25, 0.1, 0.05))
+    black = Skin(rgb=(0.05, 0.05, 0.05), second_rgb=(0.06, 0.06, 0.06))
+    for skin, least in ((rust, 0.08), (black, 0.01)):
+        near = []
+        for i in range(1500):
+            ground = sample_ground(np.random.default_rng([4, i]), False, skin)
+            if ground.rgb != GROUNDS[i].rgb:
+                near.append(ground)
+        assert least < len(near) / 1500 < ALIKE_SHARE + 0.04
+        for ground in near:
+            assert np.abs(np.log(np.divide(ground.rgb, skin.rgb))).max() < 1.0
+            assert skin is rust or ground.name in ("steel", "rack", "painted floor", "tarpaulin")
 
 
 def test_a_studio_is_even_with_some_shadow_left() -> None:

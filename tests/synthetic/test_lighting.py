@@ -12,9 +12,11 @@ from synthetic.camera import looking_at
 from synthetic.effects import constants, jpeg
 from synthetic.lighting import bars_shadow, environment, lit
 from synthetic.packing import Numbers, pack
+from synthetic.places import Place
 from synthetic.render import item_layer, plain_stages
-from synthetic.sample_light import sample_light
+from synthetic.sample_light import BACKLIT_DEG, BACKLIT_SHARE, BARRED_SHARE, sample_light
 from synthetic.scene import Camera, Lamp, Light, Piece, Scene
+from synthetic.stages import Geometry, _daylight
 from synthetic.surfaces import Look
 from tests.synthetic.scenes import EVEN_GROUND, MATT
 
@@ -214,11 +216,61 @@ def test_every_place_and_shade_is_drawn_within_its_range() -> None:
     halls = [light for light in lights if light.name in ("hall", "door")]
     assert 0.4 < np.mean([light.windows > 0 for light in halls]) < 0.6
     assert 0.5 < np.mean([light.rows > 0 for light in halls]) < 0.7
-    assert 0.15 < np.mean([light.bars > 0 for light in lights if "sun" in light.name]) < 0.26
+    barred = np.mean([light.bars > 0 for light in lights if "sun" in light.name])
+    assert barred == pytest.approx(BARRED_SHARE, abs=0.05)
     assert all(0.05 <= exposure <= 8.0 for _, exposure in drawn)
     studio, _ = sample_light(np.random.default_rng(5), Camera(), True)
     assert studio.name == "studio"
     assert studio.skyline == studio.floor == 0.0
+
+
+def test_a_bore_grows_dark_as_an_open_tube_does() -> None:
+    """Daylight on a tube's inside wall against the view factor of its two ends, integrated over
+    their discs: cos · cos / (pi · distance²)."""
+    radius, length = 50.0, 300.0
+    piece = Piece(kind=Kind.REDUCER, radius_mm=radius, second_radius_mm=radius, length_mm=length)
+    n = Numbers(pack([(Scene(pieces=(piece,)), piece)]))
+    deep = np.linspace(2.0, length - 2.0, 9)[None]
+    zero, one = 0.0 * deep, 0.0 * deep + 1.0
+    place = Place(
+        axial_mm=deep, length_mm=zero + length, around=zero, radius_mm=zero + radius,
+        end_mm=np.minimum(deep, length - deep), axis=(one, zero, zero),
+    )  # fmt: skip
+    empty = dict.fromkeys(Geometry._fields, zero)
+    g = Geometry(**empty | {"piece": one > 0.5, "normal": (zero, zero, one), "place": place})
+    # The wall's point is (deep, 0, -radius) and looks along z; the discs lie across the x axis.
+    rho, turn = np.meshgrid((np.arange(200) + 0.5) * radius / 200, np.arange(400) * np.pi / 200)
+    area = rho * (radius / 200) * (np.pi / 200)
+    y, z = rho * np.cos(turn), rho * np.sin(turn) + radius
+    factor = [
+        sum((area * z * away / (np.pi * (away**2 + y**2 + z**2) ** 2)).sum()
+            for away in (d, length - d))
+        for d in deep[0]
+    ]  # fmt: skip
+    assert _daylight(np, n, g)[0] - 0.04 == pytest.approx(np.array(factor), abs=0.004)
+    outside = g._replace(outside=one)
+    face = g._replace(normal=(one, zero, zero))
+    assert (_daylight(np, n, outside) == 1.0).all()
+    assert (_daylight(np, n, face) == 1.0).all()
+
+
+def test_some_pictures_are_taken_against_the_light() -> None:
+    """A quota on top of the tenth that chance gives for ±35° of 360°."""
+    ahead = (0.0, 1.0, 0.0)
+    camera = Camera(rotation=looking_at((0, 0, 500), (0, 1000, 300), 0.0))  # type: ignore[arg-type]
+    against, exposures = [], []
+    for i in range(1500):
+        light, exposure = sample_light(np.random.default_rng([6, i]), camera, False)
+        if "sun" not in light.name:
+            continue
+        flat = np.array(light.sun[:2]) / np.hypot(*light.sun[:2])
+        against.append(bool(flat @ ahead[:2] > np.cos(np.radians(BACKLIT_DEG))))
+        exposures.append(exposure)
+    by_chance = BACKLIT_DEG / 180.0
+    assert np.mean(against) == pytest.approx(
+        BACKLIT_SHARE + (1 - BACKLIT_SHARE) * by_chance, abs=0.06
+    )
+    assert min(exposures) > 0.0
 
 
 def test_quality_0_leaves_the_picture_alone() -> None:

@@ -32,7 +32,7 @@ def stages() -> Stages:
 def test_compiled_pictures_are_those_of_numpy(stages: Stages, kinds: tuple[Kind, ...]) -> None:
     part_equal, seam_equal, close, along = [], [], [], []
     for index in range(3):
-        scene = sample_scene(np.random.default_rng([32, index]), kinds)
+        scene = sample_scene(np.random.default_rng([33, index]), kinds)
         # JPEG turns a difference in the last bit into one of a whole step.
         quiet = replace(scene.effects, jpeg_quality=0.0, first_jpeg_quality=0.0)
         scene = replace(scene, effects=quiet)
