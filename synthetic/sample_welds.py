@@ -14,6 +14,9 @@ def crown_limit_mm(wall_mm: float) -> float:
     return 1.5 if wall_mm <= 6 else 3.0 if wall_mm <= 13 else 4.0 if wall_mm <= 25 else 5.0
 
 
+SWIRL = (0.15, 0.75)
+"""How far grinding scratches lie across the seam, where they do not lie along it: mostly aslant."""
+
 STAINLESS = ("pickled", "polished")
 """Skins on which a weld leaves temper colours in their order."""
 
@@ -95,7 +98,7 @@ def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
         zone_half_width_mm=half * float(u(1.5, 3.5)),
         zone_rgb=colour_near(rng, tint, 0.3, 0.1),
         phase=float(u(0, 6.28)),
-        swirl=float(rng.random() < 0.5) * float(u(0.6, 1.0)),
+        swirl=float(rng.random() < 0.5) * float(u(*SWIRL)),
         tint_order=float(skin.name in STAINLESS and rng.random() < 0.85),
     )
     if finish is Finish.AS_WELDED:
