@@ -93,7 +93,9 @@ def _spot(rng: Rng, piece: Piece, across: bool) -> _Spot:
     line or on a longitudinal seam's, or where these would run."""
     u = rng.uniform
     whole = float(u(0, 2 * pi))
-    seam = radians(piece.long_deg) + 2 * pi / piece.long_count * int(rng.integers(piece.long_count))
+    seam = radians(piece.long_deg) + 2 * pi / piece.long_count * int(
+        rng.integers(int(piece.long_count))
+    )
     t = whole if across else seam
     if piece.kind is Kind.ELBOW:
         half = radians(piece.bend_deg) / 2

@@ -14,6 +14,7 @@ import numpy as np
 from fittings.welds import bead_half_width_mm
 from fittings.words import Kind
 from synthetic.draws import Rng, colour_near
+from synthetic.sample_skins import bore_colour
 from synthetic.sample_welds import crown_limit_mm
 from synthetic.scene import Finish, Piece, Skin, Triple, Weld
 
@@ -63,7 +64,7 @@ def sample_coat(rng: Rng) -> Skin:
         wave=float(rng.exponential(0.02)),
         wave_mm=float(np.exp(u(np.log(25), np.log(200)))),
         dust=float(u(0.05, 0.6)) if rng.random() < 0.25 else 0.0,
-        bore_rgb=colour_near(rng, (0.09, 0.06, 0.045), 0.5, 0.1),
+        bore_rgb=bore_colour(rng, name),
         brush=float(u(0.08, 0.35)) if stroked else 0.0,
         brush_mm=float(u(0.8, 3.0)),
         brush_along=float(rng.random() < 0.5),
@@ -83,14 +84,14 @@ def coated_weld(rng: Rng, wall_mm: float, weld: Weld) -> Weld:
     u = rng.uniform
     left = _left(rng)
     half = bead_half_width_mm(wall_mm) * float(u(0.7, 1.2))
-    height = {"unground": u(0.5, 1.0), "half ground": u(0.25, 0.5), "filled": u(0.15, 0.35)}[left]
-    broad = {"unground": u(1.0, 1.15), "half ground": u(1.0, 1.3), "filled": u(1.2, 1.7)}[left]
+    height = {"unground": u(0.6, 1.0), "half ground": u(0.3, 0.6), "filled": u(0.2, 0.4)}[left]
+    broad = {"unground": u(0.9, 1.1), "half ground": u(1.0, 1.2), "filled": u(1.2, 1.6)}[left]
     return replace(
         _plain(rng, weld, left),
         crown_mm=crown_limit_mm(wall_mm) * float(height),
         half_width_mm=half * float(broad),
         rounded=1.0 if left == "filled" else float(u(*ROUNDED)),
-        hilo_mm=weld.hilo_mm * float(u(0.0, 0.6)),
+        hilo_mm=weld.hilo_mm * float(u(0.1, 1.0)),
     )
 
 

@@ -47,19 +47,19 @@ def _about_root(rng: Rng, piece: Piece) -> Piece:
     u, r = rng.uniform, piece.second_radius_mm
     crotch = max(piece.crotch_radius_mm, 0.12 * r)
     if rng.random() < 0.5:
-        half = r * float(u(0.2, 0.45))
+        half = r * float(u(0.25, 0.5))
         return replace(
             piece,
             ridge_at_mm=crotch * float(u(0.4, 1.2)),
             ridge_half_mm=half,
-            ridge_mm=half * float(u(0.03, 0.12)),
+            ridge_mm=half * float(u(0.02, 0.07)),
         )
     half = r * float(u(0.012, 0.04))
     return replace(
         piece,
         ridge_at_mm=crotch * float(u(1.0, 1.5)) + half,
         ridge_half_mm=half,
-        ridge_mm=half * float(u(0.05, 0.18)) * (1.0 if rng.random() < 0.7 else -1.0),
+        ridge_mm=half * float(u(0.04, 0.12)) * (1.0 if rng.random() < 0.7 else -1.0),
     )
 
 

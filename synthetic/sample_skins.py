@@ -18,8 +18,20 @@ SKINS = (
 _SKIN_SHARES = (0.17, 0.13, 0.12, 0.12, 0.11, 0.11, 0.05, 0.1, 0.06, 0.03)
 _COATED = ("varnish", "primer", "paint")
 _BRIGHT = ("pickled", "polished", "copper-nickel")
+_BORES: tuple[Triple, ...] = (
+    (0.06, 0.062, 0.067),  # scale
+    (0.1, 0.097, 0.092),  # oxidised
+    (0.13, 0.062, 0.024),  # rust: brown, not pink
+)
 TURNED_SHARE = 0.33
 """How many pieces have a band of turned metal at their ends."""
+
+
+def bore_colour(rng: Rng, name: str) -> Triple:
+    """The colour of bore and end faces below a skin of that name."""
+    if name in (*_BRIGHT, "galvanised"):
+        return colour_near(rng, (0.26, 0.255, 0.25), 0.35, 0.03)
+    return colour_near(rng, _BORES[int(rng.integers(3))], 0.4, 0.05)
 
 
 def sample_skin(rng: Rng) -> Skin:
@@ -98,7 +110,7 @@ def sample_skin(rng: Rng) -> Skin:
         wave=float(rng.exponential(0.025)),
         wave_mm=float(np.exp(u(np.log(25), np.log(300)))),
         dust=float(u(0.1, 0.9)) if rng.random() < 0.2 else 0.0,
-        bore_rgb=colour_near(rng, (0.07, 0.06, 0.055), 0.5, 0.1),
+        bore_rgb=bore_colour(rng, name),
     )
     return replace(skin, **_wear(rng, skin))
 
