@@ -83,7 +83,9 @@ def _outdoors(rng: Rng, place: str) -> Light:
         sky_power = float(u(0.25, 1.0))
         sun_rgb = (1.0, float(u(0.7, 0.95)), float(u(0.4, 0.85)))
     else:
-        elevation, power, softness = u(40, 85), float(u(0.0, 0.6)), 0.3
+        # Never quite even: clouds are brighter where the sun stands, so that an upright wall has a
+        # light side.
+        elevation, power, softness = u(40, 85), float(u(0.15, 0.7)), 0.3
         sky_power = float(u(0.9, 1.8))
         sky = grey(rng, float(u(0.7, 1.0)), 0.05)
     bounce = grey(rng, float(u(0.08, 0.4)), 0.1)
