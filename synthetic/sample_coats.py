@@ -15,7 +15,7 @@ from fittings.welds import bead_half_width_mm
 from fittings.words import Kind
 from synthetic.draws import Rng, colour_near
 from synthetic.sample_skins import bore_colour
-from synthetic.sample_welds import crown_limit_mm
+from synthetic.sample_welds import branch_half_width_mm, crown_limit_mm
 from synthetic.scene import Finish, Piece, Skin, Triple, Weld
 
 COATED_SHARE = 0.22
@@ -107,10 +107,14 @@ def coated_branch(rng: Rng, piece: Piece, weld: Weld) -> tuple[Piece, Weld]:
         corner = leg * float(u(1.0, 1.8))
         bead = corner * float(u(0.45, 0.7))
         piece = replace(piece, crotch_radius_mm=corner)
-        return piece, replace(bare, crown_mm=bead, half_width_mm=1.5 * bead, rounded=1.0)
+        return piece, replace(
+            bare, crown_mm=bead, half_width_mm=branch_half_width_mm(bead, 1.0), rounded=1.0
+        )
     bead = leg * float(u(0.7, 1.1) if left == "unground" else u(0.4, 0.7))
     piece = replace(piece, crotch_radius_mm=bead * float(u(0.2, 1.0)))
-    return piece, replace(bare, crown_mm=bead, half_width_mm=1.3 * bead, rounded=float(u(*ROUNDED)))
+    rounded = float(u(*ROUNDED))
+    half = branch_half_width_mm(bead, rounded)
+    return piece, replace(bare, crown_mm=bead, half_width_mm=half, rounded=rounded)
 
 
 def _left(rng: Rng) -> str:

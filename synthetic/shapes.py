@@ -25,7 +25,7 @@ from synthetic.scene import MOST_PROPS
 
 BEVEL_DEG = 37.5  # from the end plane; ASME B16.25 plain bevel (from memory)
 _FAR_MM = 1.0e6
-_COAT_TOE = 1.2  # of a branch bead's radius, what a coat that rounds it fully fills at its toes
+COAT_TOE = 1.2  # of a branch bead's radius, what a coat that rounds it fully fills at its toes
 
 
 class Shape(NamedTuple):
@@ -219,7 +219,7 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     # The pad's fillet is no higher than the pad.
     tube = xp.minimum(root_u - bead, edge_u - xp.minimum(bead, 0.9 * thick))
     # A weld's toes are not razor sharp: a smooth minimum of 2 mm, wider under a thick coat.
-    toe = 2.0 + _COAT_TOE * n["piece.cross_weld.rounded"] * xp.clip(bead, min=0.0)
+    toe = 2.0 + COAT_TOE * n["piece.cross_weld.rounded"] * xp.clip(bead, min=0.0)
     h = xp.clip(0.5 + 0.5 * (outer - tube) / toe, 0.0, 1.0)
     toed = outer + (tube - outer) * h - toe * h * (1.0 - h)
     outer = xp.where(welded & upper & (bead > 0.3), toed, outer)

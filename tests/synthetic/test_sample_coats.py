@@ -9,12 +9,15 @@ import numpy as np
 import pytest
 
 from fittings.words import Construction, Kind
+from synthetic.draws import direction_to
+from synthetic.packing import Numbers, pack
 from synthetic.render import VISIBLE_CONTRAST, render
 from synthetic.sample import PIECE_KINDS
 from synthetic.sample_coats import COATED_SHARE, sample_coat, under_coat
 from synthetic.sample_pieces import sample_piece
-from synthetic.sample_welds import crown_limit_mm
-from synthetic.scene import Finish, Light, Mark, Piece, Weld
+from synthetic.sample_welds import branch_half_width_mm, crown_limit_mm
+from synthetic.scene import Finish, Light, Mark, Piece, Scene, Weld
+from synthetic.shapes import SHAPES
 from tests.synthetic.scenes import MATT, drawn
 from tests.synthetic.test_sample_welds import relief
 
@@ -75,16 +78,35 @@ def test_a_filled_corner_leaves_a_swell_above_it() -> None:
         assert piece.cross_weld.crown_mm > (sqrt(2.0) - 1.0) * piece.crotch_radius_mm
 
 
+@pytest.mark.parametrize("bead_mm", [1.5, 4.0, 10.0, 20.0])
+@pytest.mark.parametrize("rounded", [0.0, 0.5, 1.0])
+def test_a_branch_beads_label_reaches_its_own_surface(bead_mm: float, rounded: float) -> None:
+    """On the corner's bisector, where the bead stands highest: between its outside surface and the
+    corner the seam's half width is not used up."""
+    weld = Weld(present=1.0, crown_mm=bead_mm, rounded=rounded, ripple_mm=0.0)
+    tee = Piece(kind=Kind.TEE, crotch_radius_mm=0.0, radius_mm=400.0, second_radius_mm=100.0,
+                length_mm=900.0, second_length_mm=700.0, cross_weld=weld)  # fmt: skip
+    n = Numbers(pack([(Scene(), tee)]).astype(np.float64))
+    out = np.linspace(0.0, 60.0, 1200)
+    x, z = 100.0 + out, 400.0 + out
+    shape = SHAPES[Kind.TEE](np, n, (x[None], 0 * x[None], z[None]), None)
+    surface = np.argmax(shape.outside_mm[0] > 0.0)
+    assert shape.cross_u_mm[0, surface] >= 0.9 * bead_mm
+    assert shape.cross_u_mm[0, surface] < branch_half_width_mm(bead_mm, rounded)
+
+
 def test_a_painted_fillet_is_seen_by_its_shading_and_not_where_nothing_is_left() -> None:
     scene, piece = drawn(Kind.TEE, Construction.FABRICATED, 2)
     piece = replace(under_coat(np.random.default_rng(3), piece), skin=MATT)
     leg = 0.12 * piece.second_radius_mm
-    light = Light(sun=(0.6, 0.75, 0.28), sun_power=3.0)
+    x, y, _ = scene.camera.position_mm
+    # From the side, as the camera sees it, and low.
+    light = Light(sun=direction_to(np.arctan2(y, x) + np.radians(80.0), 0.3), sun_power=3.0)
     contrast = []
-    for share in (0.0, 1.0):
+    for bead in (0.0, leg):
         weld = replace(
-            piece.cross_weld, crown_mm=share * leg, half_width_mm=1.2 * leg, rounded=0.7,
-            trace_roughness=0.0,
+            piece.cross_weld, crown_mm=bead, half_width_mm=branch_half_width_mm(leg, 0.7),
+            rounded=0.7, trace_roughness=0.0,
         )  # fmt: skip
         bare = replace(
             piece, cross_weld=weld, along_weld=Weld(), marks=(Mark(), Mark(), Mark()),
