@@ -138,7 +138,8 @@ def sample_piece(
         along_weld=replace(along, present=float(long_present)),
         cross_weld=replace(cross, present=float(construction is Construction.FABRICATED)),
     )
-    if look > 1.0 - COATED_SHARE:
+    # Hard pairs have paint and corners of their own, alike on both.
+    if look > 1.0 - COATED_SHARE and not hard:
         piece = under_coat(rng, piece)
     return replace(
         piece,

@@ -144,7 +144,8 @@ def _wear(rng: Rng, skin: Skin) -> _Wear:
     def some(share: float, low: float, high: float) -> float:
         return float(u(low, high)) if rng.random() < share else 0.0
 
-    rusty: Triple = (0.22, 0.09, 0.03)
+    # Dark enough that bright light does not wash it out to salmon.
+    rusty: Triple = (0.14, 0.058, 0.022)
     scale: Triple = (0.14, 0.11, 0.095) if name == "mill scale" else rusty
     dirt: Triple = ((0.5, 0.49, 0.46), (0.12, 0.1, 0.08))[int(rng.integers(2))]
     drips = name in ("varnish", "paint") and rng.random() < 0.4
