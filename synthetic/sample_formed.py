@@ -37,7 +37,8 @@ def bright_skin(rng: Rng) -> Skin:
 
 def formed_ridge(rng: Rng, piece: Piece) -> Piece:
     """The piece, perhaps with a ridge or a step: about a tee's root or near the ends."""
-    if rng.random() >= RIDGE_SHARE:
+    # On a pad there is nothing formed, and its own edges are enough.
+    if rng.random() >= RIDGE_SHARE or piece.pad_width_mm > 0.0:
         return piece
     return _about_root(rng, piece) if piece.kind is Kind.TEE else _near_ends(rng, piece)
 

@@ -47,7 +47,7 @@ def sample_skin(rng: Rng) -> Skin:
             u(0, 0.15),
         )
     elif name == "rust":
-        a, rough, metal, gloss, bump = (0.16, 0.08, 0.045), u(0.7, 0.95), 0.0, 0.02, u(0.05, 0.3)
+        a, rough, metal, gloss, bump = (0.15, 0.07, 0.032), u(0.7, 0.95), 0.0, 0.02, u(0.05, 0.3)
     elif name == "blasted":
         a, rough, metal, gloss, bump = (
             (0.33, 0.33, 0.34),
