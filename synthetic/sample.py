@@ -14,6 +14,7 @@ from fittings.words import Kind
 from synthetic.draws import Rng, any_rotation, nine, rotation_about, triple
 from synthetic.held_out import with_held_out
 from synthetic.landmarks import landmarks
+from synthetic.sample_close import CLOSE_SHARE, close_camera, with_band
 from synthetic.sample_ground import sample_ground
 from synthetic.sample_light import sample_light
 from synthetic.sample_pieces import outside_points, piece_ends, sample_piece
@@ -67,9 +68,13 @@ def sample_scene(
         kinds = sample_kinds(rng)
     studio = rng.random() < 0.12
     pieces = _placed(rng, _drawn(rng, kinds, plain))
+    close = len(pieces) == 1 and not plain and rng.random() < CLOSE_SHARE
+    if close:
+        pieces = [with_band(rng, pieces[0])]
     held = (
         len(pieces) == 1
         and not plain
+        and not close
         and pieces[0].radius_mm < HELD_RADIUS_MM
         and rng.random() < HELD_SHARE
     )
@@ -95,7 +100,9 @@ def sample_scene(
     props: tuple[Prop, ...] = ()
     if not (plain and pieces):
         props = sample_props(rng, size, float(extent), pieces, studio, held=held)
-    camera, effects, props = _view(rng, target, float(extent), pieces, points, props, studio, plain)
+    camera, effects, props = _view(
+        rng, target, float(extent), pieces, points, props, studio, plain, close=close
+    )
     light, exposure = sample_light(rng, camera, studio)
     scene = Scene(
         pieces=tuple(pieces),
@@ -128,17 +135,21 @@ def _view(
     props: tuple[Prop, ...],
     studio: bool,
     plain: bool,
+    *,
+    close: bool,
 ) -> tuple[Camera, Effects, tuple[Prop, ...]]:
     """A camera that is in no piece or prop and has more in view than one; where a few draws find
     none, what is in its way is left out. And the props, with perhaps one before the pieces."""
     marked = np.concatenate([_world(p, landmarks(p)) for p in pieces]) if pieces else None
-    one = len(pieces) == 1 and not plain
+    one = len(pieces) == 1 and not plain and not close
     end = sample_end(rng, _ends(pieces[0], props)) if one else None
     for _ in range(_LOOKS):
         camera, effects = sample_camera(
-            rng, target, extent, studio, plain=plain, points=points if pieces else None,
+            rng, target, extent, studio, plain=plain, points=points if len(points) else None,
             marked=marked, end=end,
         )  # fmt: skip
+        if close:
+            camera = close_camera(rng, camera, pieces[0])
         away = float(np.linalg.norm(np.asarray(camera.position_mm) - target))
         at = np.asarray(camera.position_mm)[None]
         if any(within_piece(piece, at, 0.1 * piece.radius_mm)[0] for piece in pieces):

@@ -12,6 +12,10 @@ from synthetic.scene import Camera, Lamp, Light, Triple
 
 _PLACES = ("sun", "low sun", "overcast", "hall", "door", "flash")
 _SHARES = (0.28, 0.14, 0.18, 0.22, 0.06, 0.12)
+RAKED_SHARE = 0.16
+"""Of scenes in sun, hall and studio, how many have their main light from the side and low."""
+RAKED_ASIDE_DEG = (55.0, 125.0)
+RAKED_HEIGHT_DEG = (6.0, 35.0)
 _LAMP_COLOURS: tuple[Triple, ...] = (
     (1.0, 1.0, 1.0), (1.0, 0.82, 0.58), (0.8, 0.9, 1.0), (1.0, 0.62, 0.22), (0.75, 1.0, 0.85),
 )  # fmt: skip
@@ -55,6 +59,8 @@ def sample_light(rng: Rng, camera: Camera, studio: bool) -> tuple[Light, float]:
         light = _outdoors(rng, place)
     else:
         light = _indoors(rng, place, camera)
+    if place in ("sun", "low sun", "hall", "studio") and rng.random() < RAKED_SHARE:
+        light = _raked(rng, light, camera)
     if place in ("sun", "low sun"):
         light = _shaded(rng, light)
     dark = 1.0
@@ -73,6 +79,20 @@ def _backlit(rng: Rng, light: Light, camera: Camera) -> Light:
     return replace(light, sun=sun, door_deg=turned, windows_deg=turned)
 
 
+def _raked(rng: Rng, light: Light, camera: Camera) -> Light:
+    """The main light from the side and low, so that it runs along the surface as the camera sees
+    it: relief casts shades, and a rounded corner a bright line."""
+    u = rng.uniform
+    x, y, _ = camera.position_mm
+    aside = np.radians(u(*RAKED_ASIDE_DEG)) * (1.0 if rng.random() < 0.5 else -1.0)
+    return replace(
+        light,
+        sun=direction_to(float(np.arctan2(y, x) + aside), np.radians(u(*RAKED_HEIGHT_DEG))),
+        sun_power=max(light.sun_power, float(u(1.5, 4.5))),
+        sun_softness=min(light.sun_softness, float(u(0.0, 0.15))),
+    )
+
+
 def _outdoors(rng: Rng, place: str) -> Light:
     u = rng.uniform
     azimuth = u(0, 2 * np.pi)
@@ -87,7 +107,9 @@ def _outdoors(rng: Rng, place: str) -> Light:
         sky_power = float(u(0.25, 1.0))
         sun_rgb = (1.0, float(u(0.7, 0.95)), float(u(0.4, 0.85)))
     else:
-        elevation, power, softness = u(40, 85), float(u(0.0, 0.6)), 0.3
+        # Never quite even: clouds are brighter where the sun stands, so that an upright wall has a
+        # light side.
+        elevation, power, softness = u(40, 85), float(u(0.15, 0.7)), 0.3
         sky_power = float(u(0.9, 1.8))
         sky = grey(rng, float(u(0.7, 1.0)), 0.05)
     bounce = grey(rng, float(u(0.08, 0.4)), 0.1)

@@ -19,9 +19,10 @@ NO_MARK_SHARE = 0.79
 """Of a piece's three places for marks, how many stay empty: half of the pieces bear none."""
 
 _SHARES = {
-    "line": 0.09, "band": 0.06, "end band": 0.08, "strap": 0.08, "tape": 0.05, "sling": 0.04,
-    "wire": 0.05, "chalk": 0.09, "stencil": 0.09, "stamp": 0.04, "scratch": 0.07, "score": 0.03,
-    "streak": 0.03, "die lines": 0.1, "scale edge": 0.04, "daub": 0.03, "dent": 0.03,
+    "line": 0.08, "band": 0.06, "end band": 0.07, "strap": 0.07, "tape": 0.05, "sling": 0.04,
+    "wire": 0.05, "chalk": 0.08, "stencil": 0.08, "stamp": 0.03, "scratch": 0.06, "score": 0.03,
+    "streak": 0.03, "die lines": 0.09, "scale edge": 0.03, "daub": 0.03, "dent": 0.03,
+    "heat band": 0.06, "die mark": 0.03,
 }  # fmt: skip
 MARK_NAMES = tuple(_SHARES)
 _PAINTS: tuple[Triple, ...] = (
@@ -357,6 +358,49 @@ def _die_lines(rng: Rng, piece: Piece) -> Mark:
     )
 
 
+def _heat_band(rng: Rng, piece: Piece) -> Mark:
+    """Where it was hot when it was formed over a mandrel or pressed: a tone of oxide round the
+    body, fading at its edges."""
+    r, u = piece.radius_mm, rng.uniform
+    tone: Triple = ((0.07, 0.075, 0.1), (0.14, 0.1, 0.07), (0.3, 0.29, 0.28), (0.2, 0.15, 0.08))[
+        int(rng.integers(4))
+    ]
+    half = r * float(np.exp(u(np.log(0.06), np.log(0.6))))
+    return replace(
+        _crosswise(rng, piece, 4.0, 8.0),
+        half_width_mm=half,
+        rgb=colour_near(rng, tone, 0.3, 0.06),
+        opacity=float(u(0.2, 0.75)),
+        patchiness=float(u(0.0, 0.5)),
+        wobble_mm=half * float(u(0.0, 0.5)),
+        repeats=float(rng.integers(0, 3)),
+        pitch_mm=half * float(u(2.4, 5.0)),
+        roughness=float(u(0.3, 0.8)),
+        metallic=float(u(0.0, 0.5)),
+        soft=float(u(0.25, 0.95)),
+    )
+
+
+def _die_mark(rng: Rng, piece: Piece) -> Mark:
+    """What the edge of a die or a clamp pressed in: a short, shallow step across the body, mostly
+    near an end."""
+    r, u = piece.radius_mm, rng.uniform
+    near_end = float(u(0.04, 0.2))
+    return replace(
+        _crosswise(rng, piece, 0.3, 2.5),
+        at=near_end if rng.random() < 0.5 else 1.0 - near_end,
+        half_width_mm=r * float(u(0.006, 0.03)),
+        rgb=colour_near(rng, (0.25, 0.25, 0.25), 0.5, 0.05),
+        opacity=float(u(0.0, 0.3)),
+        patchiness=float(u(0.0, 0.4)),
+        wobble_mm=r * float(u(0.0, 0.02)),
+        roughness=float(u(0.3, 0.7)),
+        metallic=float(u(0.0, 0.6)),
+        raised=float(u(0.08, 0.35)) * (1.0 if rng.random() < 0.3 else -1.0),
+        soft=float(u(0.0, 0.6)),
+    )
+
+
 def _scale_edge(rng: Rng, piece: Piece) -> Mark:
     """Two tones with a ragged edge between them: one side of a cut, wavy, all the way."""
     r, u = piece.radius_mm, rng.uniform
@@ -408,6 +452,7 @@ _MAKERS = {
     "sling": _sling, "wire": _wire, "chalk": _chalk, "stencil": _stencil, "stamp": _stamp,
     "scratch": _scratch, "score": _score, "streak": _streak, "die lines": _die_lines,
     "scale edge": _scale_edge, "daub": _daub, "dent": _dent,
+    "heat band": _heat_band, "die mark": _die_mark,
 }  # fmt: skip
 MARKS = tuple(_MAKERS)
 """The names of all marks that training draws."""

@@ -14,6 +14,14 @@ from fittings.geometry import mitre_cut_angle_deg
 from fittings.welds import bead_half_width_mm
 from fittings.words import Construction, Kind
 from synthetic.draws import Rng
+from synthetic.sample_coats import COATED_SHARE, under_coat
+from synthetic.sample_formed import (
+    BRIGHT_SHARE,
+    TIGHT_OF_OD,
+    TIGHT_SHARE,
+    bright_skin,
+    formed_ridge,
+)
 from synthetic.sample_marks import sample_mark
 from synthetic.sample_skins import sample_skin
 from synthetic.sample_welds import branch_weld, sample_weld
@@ -103,7 +111,8 @@ def sample_piece(
         ]
     make = {Kind.ELBOW: _elbow, Kind.TEE: _tee, Kind.REDUCER: _reducer}[kind]
     piece = make(rng, construction, about_mm, hard)
-    skin = sample_skin(rng)
+    look = rng.random()
+    skin = bright_skin(rng) if look < BRIGHT_SHARE else sample_skin(rng)
     if hard and rng.random() < 0.6:
         for _ in range(8):
             skin = skin if skin.name in _PAINTED else sample_skin(rng)
@@ -122,12 +131,18 @@ def sample_piece(
             piece = replace(
                 piece, pad_width_mm=0.0, pad_thickness_mm=0.0, label=piece.label.removesuffix(_PAD)
             )
-    return replace(
-        piece,
+    piece = replace(
+        formed_ridge(rng, piece),
         construction=construction,
         skin=skin,
         along_weld=replace(along, present=float(long_present)),
         cross_weld=replace(cross, present=float(construction is Construction.FABRICATED)),
+    )
+    # Hard pairs have paint and corners of their own, alike on both.
+    if look > 1.0 - COATED_SHARE and not hard:
+        piece = under_coat(rng, piece)
+    return replace(
+        piece,
         marks=(sample_mark(rng, piece), sample_mark(rng, piece), sample_mark(rng, piece)),
     )
 
@@ -231,6 +246,8 @@ def _tee(rng: Rng, construction: Construction, about_mm: float | None, hard: boo
     fabricated = construction is Construction.FABRICATED
     # A formed crotch has a radius; a branch weld leaves a corner that grinding can only round.
     crotch = outlet * float(rng.uniform(0.12, 0.55))
+    if rng.random() < TIGHT_SHARE:
+        crotch = 2.0 * outlet * float(rng.uniform(*TIGHT_OF_OD))
     crotch = wall * float(rng.uniform(0.0, 1.0)) if fabricated else max(crotch, 1.2 * wall)
     if hard:
         crotch = wall * float(rng.uniform(0.7, 1.3))

@@ -18,8 +18,20 @@ SKINS = (
 _SKIN_SHARES = (0.17, 0.13, 0.12, 0.12, 0.11, 0.11, 0.05, 0.1, 0.06, 0.03)
 _COATED = ("varnish", "primer", "paint")
 _BRIGHT = ("pickled", "polished", "copper-nickel")
+_BORES: tuple[Triple, ...] = (
+    (0.06, 0.062, 0.067),  # scale
+    (0.1, 0.097, 0.092),  # oxidised
+    (0.13, 0.062, 0.024),  # rust: brown, not pink
+)
 TURNED_SHARE = 0.33
 """How many pieces have a band of turned metal at their ends."""
+
+
+def bore_colour(rng: Rng, name: str) -> Triple:
+    """The colour of bore and end faces below a skin of that name."""
+    if name in (*_BRIGHT, "galvanised"):
+        return colour_near(rng, (0.26, 0.255, 0.25), 0.35, 0.03)
+    return colour_near(rng, _BORES[int(rng.integers(3))], 0.4, 0.05)
 
 
 def sample_skin(rng: Rng) -> Skin:
@@ -35,7 +47,7 @@ def sample_skin(rng: Rng) -> Skin:
             u(0, 0.15),
         )
     elif name == "rust":
-        a, rough, metal, gloss, bump = (0.16, 0.08, 0.045), u(0.7, 0.95), 0.0, 0.02, u(0.05, 0.3)
+        a, rough, metal, gloss, bump = (0.15, 0.07, 0.032), u(0.7, 0.95), 0.0, 0.02, u(0.05, 0.3)
     elif name == "blasted":
         a, rough, metal, gloss, bump = (
             (0.33, 0.33, 0.34),
@@ -98,7 +110,7 @@ def sample_skin(rng: Rng) -> Skin:
         wave=float(rng.exponential(0.025)),
         wave_mm=float(np.exp(u(np.log(25), np.log(300)))),
         dust=float(u(0.1, 0.9)) if rng.random() < 0.2 else 0.0,
-        bore_rgb=colour_near(rng, (0.07, 0.06, 0.055), 0.5, 0.1),
+        bore_rgb=bore_colour(rng, name),
     )
     return replace(skin, **_wear(rng, skin))
 
@@ -132,7 +144,8 @@ def _wear(rng: Rng, skin: Skin) -> _Wear:
     def some(share: float, low: float, high: float) -> float:
         return float(u(low, high)) if rng.random() < share else 0.0
 
-    rusty: Triple = (0.22, 0.09, 0.03)
+    # Dark enough that bright light does not wash it out to salmon.
+    rusty: Triple = (0.14, 0.058, 0.022)
     scale: Triple = (0.14, 0.11, 0.095) if name == "mill scale" else rusty
     dirt: Triple = ((0.5, 0.49, 0.46), (0.12, 0.1, 0.08))[int(rng.integers(2))]
     drips = name in ("varnish", "paint") and rng.random() < 0.4

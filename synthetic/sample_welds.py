@@ -7,12 +7,16 @@ from dataclasses import replace
 from fittings.welds import bead_half_width_mm
 from synthetic.draws import Rng, colour_near
 from synthetic.scene import Finish, Piece, Skin, Weld
+from synthetic.shapes import COAT_TOE
 
 
 def crown_limit_mm(wall_mm: float) -> float:
     """Largest weld reinforcement for a wall: ASME B31.3 Table 341.3.2, criterion L."""
     return 1.5 if wall_mm <= 6 else 3.0 if wall_mm <= 13 else 4.0 if wall_mm <= 25 else 5.0
 
+
+SWIRL = (0.15, 0.75)
+"""How far grinding scratches lie across the seam, where they do not lie along it: mostly aslant."""
 
 STAINLESS = ("pickled", "polished")
 """Skins on which a weld leaves temper colours in their order."""
@@ -95,7 +99,7 @@ def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
         zone_half_width_mm=half * float(u(1.5, 3.5)),
         zone_rgb=colour_near(rng, tint, 0.3, 0.1),
         phase=float(u(0, 6.28)),
-        swirl=float(rng.random() < 0.5) * float(u(0.6, 1.0)),
+        swirl=float(rng.random() < 0.5) * float(u(*SWIRL)),
         tint_order=float(skin.name in STAINLESS and rng.random() < 0.85),
     )
     if finish is Finish.AS_WELDED:
@@ -144,6 +148,13 @@ def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
     )
 
 
+def branch_half_width_mm(bead_mm: float, rounded: float = 0.0) -> float:
+    """Half the width that a branch bead of that radius about the corner takes up: the bead, its
+    ripple, and a third of what `synthetic.shapes` fills at its toes. A narrower seam's label would
+    lie below the bead's own surface, and be lost."""
+    return 1.25 * bead_mm + 0.35 * (2.0 + COAT_TOE * rounded * bead_mm)
+
+
 def branch_weld(rng: Rng, piece: Piece, weld: Weld) -> Weld:
     """The weld of an outlet on its run: for it `crown_mm` is the bead's radius about the corner."""
     leg = piece.second_wall_mm * float(rng.uniform(0.5, 1.0))
@@ -154,10 +165,11 @@ def branch_weld(rng: Rng, piece: Piece, weld: Weld) -> Weld:
         Finish.PAINTED_OVER: float(rng.uniform(0.0, 0.9)),
         Finish.BLASTED: float(rng.uniform(0.6, 1.1)),
     }[weld.finish]
+    bead = leg * share
     return replace(
         weld,
-        crown_mm=leg * share,
+        crown_mm=bead,
         hilo_mm=0.0,
-        half_width_mm=max(leg, 0.8 * weld.half_width_mm),
+        half_width_mm=max(leg, 0.8 * weld.half_width_mm, branch_half_width_mm(bead)),
         band_half_width_mm=max(1.2 * leg, weld.band_half_width_mm),
     )

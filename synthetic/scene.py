@@ -48,7 +48,8 @@ class Weld:
     Small looks: `spatter` 0 to 1 is the share of places beside the seam with a drop of
     `spatter_mm`; `swirl` turns the grinding band's scratches from along the seam (0) to across it
     (1); `tint_order` gives the zone the temper colours in their order (1) in place of one colour
-    (0); `trace_roughness` is how much rougher a coat dried over the bead.
+    (0); `trace_roughness` is how much rougher a coat dried over the bead; `rounded` 0 to 1 is how
+    far a thick coat has rounded the bead's edges off (1: no crease is left at its toes).
     """
 
     present: float = 0.0
@@ -82,6 +83,7 @@ class Weld:
     swirl: float = 0.0
     tint_order: float = 0.0
     trace_roughness: float = 0.0
+    rounded: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +99,8 @@ class Mark:
     `repeats` more lines lie to both sides of it, `pitch_mm` apart, each of another strength.
     `dashes` cuts it into rows of stencil-like cells; `patchiness` wears it off in patches.
     `raised` is the steepest slope at its edges (negative: a score, a dent), `rim` how much it
-    darkens what is beside it, as a strap does that stands off the surface.
+    darkens what is beside it, as a strap does that stands off the surface. `soft` 0 to 1 is the
+    share of the half width over which its edges fade, as an oxide's tone does.
     """
 
     name: str = "none"
@@ -122,6 +125,7 @@ class Mark:
     pitch_mm: float = 10.0
     raised: float = 0.0
     rim: float = 0.0
+    soft: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,6 +196,11 @@ class Piece:
     on the run and reaches `pad_width_mm` beyond the outlet (0: no pad); a fillet runs along its
     edge. `root_shift_mm` moves the weld's middle from the corner up the outlet (set on, positive)
     or out on the run (set in, negative).
+
+    What forming left in the metal, no seam: a ridge `ridge_mm` high (negative: a groove) and two
+    times `ridge_half_mm` wide, and across it a step by which the metal stands `ridge_step_mm` lower
+    on the near side. On elbow and reducer both lie `ridge_at_mm` from either end, on a tee so far
+    from the corner between run and outlet.
     """
 
     kind: Kind = Kind.ELBOW
@@ -224,6 +233,10 @@ class Piece:
     pad_width_mm: float = 0.0
     pad_thickness_mm: float = 0.0
     root_shift_mm: float = 0.0
+    ridge_mm: float = 0.0
+    ridge_step_mm: float = 0.0
+    ridge_at_mm: float = 20.0
+    ridge_half_mm: float = 8.0
     rotation: Matrix = IDENTITY
     position_mm: Triple = (0.0, 0.0, 0.0)
     along_weld: Weld = Weld()

@@ -19,12 +19,13 @@ from types import ModuleType
 from typing import Any, NamedTuple
 
 from fittings.words import Kind, Part
-from synthetic.fields import Array, Vec, rotate_back
+from synthetic.fields import Array, Vec, rotate_back, smoothstep
 from synthetic.packing import Numbers
 from synthetic.scene import MOST_PROPS
 
 BEVEL_DEG = 37.5  # from the end plane; ASME B16.25 plain bevel (from memory)
 _FAR_MM = 1.0e6
+COAT_TOE = 1.2  # of a branch bead's radius, what a coat that rounds it fully fills at its toes
 
 
 class Shape(NamedTuple):
@@ -60,7 +61,9 @@ def _relief(xp: ModuleType, n: Numbers, name: str, u: Array, v: Array, detail: A
     cap = xp.clip(1.0 - x * x, min=0.0)
     # The step dies out away from the seam: it would come back as a line halfway to the next one.
     step = xp.clip(x, -1.0, 1.0) * xp.clip(2.0 - xp.abs(x), 0.0, 1.0)
-    height = n[name + ".crown_mm"] * lean * cap + 0.5 * n[name + ".hilo_mm"] * step
+    # Paint fills the crease at the toes: the parabola's square has none.
+    coated = cap * (1.0 + n[name + ".rounded"] * (cap - 1.0))
+    height = n[name + ".crown_mm"] * lean * coated + 0.5 * n[name + ".hilo_mm"] * step
     if detail is not None:
         passes = n[name + ".passes"]
         # A cap of several passes is several crescents side by side, each its own ripple.
@@ -79,6 +82,14 @@ def _relief(xp: ModuleType, n: Numbers, name: str, u: Array, v: Array, detail: A
         lap = xp.clip(1.0 - 4.0 * (d - 1.2) * (d - 1.2), min=0.0) * cap
         height = height - n[name + ".crater_mm"] * (crater - 0.4 * lap)
     return height * n[name + ".present"]
+
+
+def _forming(xp: ModuleType, n: Numbers, e: Array) -> Array:
+    """Height in mm of what forming left, `e` mm from an end or from a tee's corner."""
+    x = (e - n["piece.ridge_at_mm"]) / n["piece.ridge_half_mm"]
+    cap = xp.clip(1.0 - x * x, min=0.0)
+    lower = n["piece.ridge_step_mm"] * (1.0 - smoothstep(xp, -1.0, 1.0, x))
+    return n["piece.ridge_mm"] * cap * cap - lower
 
 
 def _bevelled(xp: ModuleType, n: Numbers, outside: Array, wall: Array, end: Array) -> Array:
@@ -129,6 +140,8 @@ def _elbow(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     raised = outside - _relief(xp, n, "piece.along_weld", along_u, s, detail)
     raised = raised - _relief(xp, n, "piece.cross_weld", cross_u, cross_v, detail)
     end = xp.maximum(past_far, past_near) - stub
+    # A mitred elbow's ends are cut from pipe, but pipe ends are sized and swaged too.
+    raised = raised - _forming(xp, n, -end)
     distance = xp.maximum(xp.maximum(raised, -(outside + wall)), end)
     distance = xp.maximum(distance, _bevelled(xp, n, outside, wall, end))
     return Shape(
@@ -194,6 +207,9 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     edge_u = xp.where(padded, to_corner(run, skirt), _FAR_MM)
     cross_u = xp.where(upper, xp.minimum(root_u, edge_u), _FAR_MM)
     cross_v = outlet_radius * outlet_around
+    # What forming left dies out with the corner, where the two surfaces run into each other.
+    formed = _forming(xp, n, root_u) * xp.clip(1.0 - c * c, min=0.0)
+    outer = outer - xp.where(upper, formed, 0.0 * formed)
     welded = n["piece.cross_weld.present"] > 0.5
     bead = n["piece.cross_weld.crown_mm"]
     if detail is not None:
@@ -202,9 +218,10 @@ def _tee(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
         bead = bead + detail * n["piece.cross_weld.ripple_mm"] * wave
     # The pad's fillet is no higher than the pad.
     tube = xp.minimum(root_u - bead, edge_u - xp.minimum(bead, 0.9 * thick))
-    # A weld's toes are not razor sharp: a smooth minimum of 2 mm.
-    h = xp.clip(0.5 + 0.25 * (outer - tube), 0.0, 1.0)
-    toed = outer + (tube - outer) * h - 2.0 * h * (1.0 - h)
+    # A weld's toes are not razor sharp: a smooth minimum of 2 mm, wider under a thick coat.
+    toe = 2.0 + COAT_TOE * n["piece.cross_weld.rounded"] * xp.clip(bead, min=0.0)
+    h = xp.clip(0.5 + 0.5 * (outer - tube) / toe, 0.0, 1.0)
+    toed = outer + (tube - outer) * h - toe * h * (1.0 - h)
     outer = xp.where(welded & upper & (bead > 0.3), toed, outer)
 
     end_run, end_outlet = xp.abs(x) - half_run, z - height
@@ -271,6 +288,7 @@ def _reducer(xp: ModuleType, n: Numbers, p: Vec, detail: Array | None) -> Shape:
     raised = outside - _relief(xp, n, "piece.along_weld", along_u, x, detail)
     raised = raised - _relief(xp, n, "piece.cross_weld", cross_u, cross_v, detail)
     end = xp.abs(x - 0.5 * length) - 0.5 * length
+    raised = raised - _forming(xp, n, -end)
     distance = xp.maximum(xp.maximum(raised, -(outside + wall)) * lipschitz, end)
     distance = xp.maximum(distance, _bevelled(xp, n, outside, wall, end))
     camera = rotate_back(n.several("piece.rotation", 9), _camera_offset(n))

@@ -83,9 +83,11 @@ def beam(xp: ModuleType, n: Numbers, across: Array, down: Array, long_side_px: A
     """Rays through image points, given as in `synthetic.camera.rays`."""
     direction = rays(xp, n, across, down)
     origin = n.several("camera.position_mm", 3)
-    # Pieces lie about the world's origin: far enough to reach them however far away one stands.
-    aside = xp.sqrt(origin[0] * origin[0] + origin[1] * origin[1])
-    reach = 60.0 * n["piece.radius_mm"] + 4.0 * origin[2] + 1.2 * aside
+    # To well beyond the piece, which a long lens may show from farther off than what is about it.
+    away = [c - p for c, p in zip(origin, n.several("piece.position_mm", 3), strict=True)]
+    away_mm = xp.sqrt(away[0] * away[0] + away[1] * away[1] + away[2] * away[2])
+    radius = n["piece.radius_mm"]
+    reach = xp.maximum(60.0 * radius + origin[2] * 4.0, away_mm + SHADOW_REACH * radius)
     return Beam(
         origin=origin,
         direction=direction,

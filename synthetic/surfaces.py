@@ -246,7 +246,7 @@ def piece_look(
         half_width = n[name + "half_width_mm"]
         # Grinding scratches run along the seam, or in the arcs that a disc leaves across it.
         swirl = n[name + "swirl"]
-        arc = v + 0.3 * u * u / half_width
+        arc = v + 0.12 * u * u / half_width
         streak = value_noise(
             xp,
             (
@@ -324,7 +324,7 @@ def piece_look(
         drawn = xp.clip(n[name + "half_width_mm"], min=1e-3)
         width = xp.maximum(drawn + 0.0 * footprint, 0.6 * footprint)
         strength = strength * drawn / width
-        edge = xp.clip(0.6 * footprint / width, 0.004, 1.0)
+        edge = xp.maximum(xp.clip(0.6 * footprint / width, 0.004, 1.0), n[name + "soft"])
         x = across / width
         cover = 1.0 - smoothstep(xp, 1.0 - edge, 1.0 + edge, xp.abs(x))
         # Signs of up to seven strokes, as on a counter's display: one number decides which.

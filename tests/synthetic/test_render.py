@@ -14,6 +14,7 @@ from PIL import Image
 
 from fittings.words import Construction, Kind
 from synthetic import effects
+from synthetic.camera import looking_at
 from synthetic.draws import triple
 from synthetic.gallery import rgb_pixels
 from synthetic.packing import Numbers, pack
@@ -27,7 +28,7 @@ from synthetic.render import (
     seam_orientation,
 )
 from synthetic.sample import PIECE_KINDS, sample_scene
-from synthetic.scene import Scene
+from synthetic.scene import Camera, Piece, Scene
 from tests.synthetic.golden import check_golden
 from tests.synthetic.scenes import drawn
 
@@ -157,6 +158,16 @@ def test_numpy_and_torch_agree(kind: Kind | None) -> None:
     assert difference.mean() < 0.004
     if kind is not None:
         assert (part > 0).sum() > 100
+
+
+def test_a_long_lens_shows_a_small_piece_from_afar() -> None:
+    """100 radii away at a focal length of 6 long sides it spans 0.12 of the frame and more."""
+    piece = Piece(radius_mm=20.0, length_mm=60.0, position_mm=(-60.0, 0.0, 40.0))
+    position = (2000.0, 0.0, 60.0)
+    rotation = looking_at(position, (0.0, 0.0, 40.0), 0.0)
+    camera = Camera(position_mm=position, rotation=rotation, focal=6.0)  # type: ignore[arg-type]
+    part = render(Scene(pieces=(piece,), camera=camera), WIDTH, HEIGHT).truth.part
+    assert (part > 0.5).sum() > 0.12 * 0.12 * WIDTH * WIDTH
 
 
 GOLDENS = {
