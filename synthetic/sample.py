@@ -36,6 +36,10 @@ HELD_SHARE = 0.3
 
 HELD_RADIUS_MM = 70.0
 
+CLOSE = 0.65
+"""Share of a lone thing's extent that the camera is set for: little of most reaches that far out,
+and it is to be seen large."""
+
 _LOOKS = 6
 """How often a camera that sees nothing but a prop is drawn anew."""
 
@@ -90,7 +94,7 @@ def sample_scene(
         size = pieces[0].radius_mm
     elif rng.random() < ALONE_SHARE:
         single = alone(rng)
-        target, extent, size = single.target, single.extent_mm, single.wear.radius_mm
+        target, extent, size = single.target, CLOSE * single.extent_mm, single.wear.radius_mm
     else:
         size = float(np.exp(rng.uniform(np.log(20), np.log(500))))
         target, extent = np.array([0.0, 0.0, size]), size * rng.uniform(1.2, 3.0)

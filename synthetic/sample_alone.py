@@ -91,7 +91,7 @@ def alone(rng: Rng, name: str | None = None) -> Alone:
         points = outline(props)
     target = 0.5 * (points.min(axis=0) + points.max(axis=0))
     extent = float(np.linalg.norm(points - target, axis=1).max())
-    return Alone(props, _wear(rng, props), target, extent, points)
+    return Alone(props, _wear(rng, props, extent), target, extent, points)
 
 
 def worn(rng: Rng, props: tuple[Prop, ...], size: float) -> tuple[tuple[Prop, ...], Wear]:
@@ -139,13 +139,14 @@ def _reach(props: list[Prop]) -> float:
     return float(np.hypot(*outline(props).T[:2]).max())
 
 
-def _wear(rng: Rng, props: list[Prop]) -> Wear:
-    """A skin and marks as a piece of that size has them, laid out on the first part."""
+def _wear(rng: Rng, props: list[Prop], extent: float) -> Wear:
+    """A skin and marks as a piece of that size has them, laid out on the first part. A slender
+    thing's radius is taken for larger than it is, as far as the view and its shadows go."""
     body = props[0]
     radius = max(body.half_height_mm, body.half_depth_mm, 1.0)
     like = Piece(kind=Kind.REDUCER, radius_mm=radius, length_mm=max(2.0 * body.half_length_mm, 1.0))
     marks = tuple(_mark(rng, like) for _ in range(3))
-    return Wear(radius_mm=radius, skin=sample_skin(rng), marks=marks)  # type: ignore[arg-type]
+    return Wear(radius_mm=max(radius, 0.3 * extent), skin=sample_skin(rng), marks=marks)  # type: ignore[arg-type]
 
 
 def _mark(rng: Rng, like: Piece) -> Mark:

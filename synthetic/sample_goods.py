@@ -171,7 +171,7 @@ def traffic_cone(rng: Rng, main: Look, _other: Look) -> list[Prop]:
     out = [cone((0, 0, 0), base, top, half, 0.04 * base, 0.0, **look)]
     foot = base * float(rng.uniform(1.1, 1.4))
     black = look if rng.random() < 0.5 else look | {"rgb": grey(rng, 0.03, 0.1), "own_skin": 1.0}
-    if rng.random() < 0.8:
+    if look is main or rng.random() < 0.8:
         slab = 0.08 * base
         out.append(box((-half - slab, 0, 0), (slab, foot, foot), **black))
     pale: Look = {"rgb": grey(rng, float(rng.uniform(0.5, 0.9)), 0.03), "roughness": 0.4}
@@ -195,6 +195,8 @@ def can(rng: Rng, main: Look, other: Look) -> list[Prop]:
         out.append(hoop(AXIS, (end * half, 0, 0), radius, 0.035 * radius, **main))
     if not open_:
         out.append(tube(AXIS, AXIS * 0.95 * half, 0.8 * radius, 0.05 * half, **main))
+    if rng.random() < 0.3:
+        out.append(bead_along(half, radius, 0.02 * radius, float(rng.uniform(0, 6.28)), **main))
     if rng.random() < 0.6:
         long = half * float(rng.uniform(0.4, 0.85))
         out.append(tube(AXIS, np.zeros(3), 1.006 * radius, long, wall_mm=0.03 * radius, **other))

@@ -200,8 +200,12 @@ def loose_pipe(rng: Rng, main: Look, other: Look) -> list[Prop]:
     metal = main if rng.random() < 0.4 else other
     for _ in range(int(rng.choice([0, 0, 0, 1, 1, 2]))):
         at = AXIS * half * float(rng.uniform(-0.85, 0.85))
-        crown = bead * float(rng.uniform(0.05, 0.4))
-        out.append(girth_weld(AXIS, at, radius, bead, crown, **metal))
+        if rng.random() < 0.4:  # ground flush: a band of bare metal is left
+            band = bead * float(rng.uniform(1.5, 4.0))
+            out.append(tube(AXIS, at, 1.0025 * radius, band, wall_mm=0.5 * wall, **other))
+        else:
+            crown = bead * float(rng.uniform(0.05, 0.4))
+            out.append(girth_weld(AXIS, at, radius, bead, crown, **metal))
     if rng.random() < 0.25:
         out.append(bead_along(half, radius, 0.6 * bead, float(rng.uniform(0, 6.28)), **metal))
     if rng.random() < 0.15:
