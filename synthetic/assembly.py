@@ -1,23 +1,75 @@
-"""Things made of several props: laid on the ground, made larger, and where their outline is."""
+"""Things made of several props: their parts, laid on the ground, made larger, and where their
+outline is."""
 
 from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from synthetic.draws import Rng, any_rotation, nine, rotation_about, triple
-from synthetic.sample_joined import axis_rotation
-from synthetic.scene import Prop
+from synthetic.sample_joined import axis_rotation, tube
+from synthetic.scene import Prop, Triple
 
 UP = np.array([0.0, 0.0, 1.0])
 AXIS = np.array([1.0, 0.0, 0.0])
+ACROSS = np.array([0.0, 1.0, 0.0])
 _TURN = np.linspace(0.0, 2.0 * np.pi, 24, endpoint=False)
 _LENGTHS = tuple(
     f.name for f in dataclasses.fields(Prop) if f.name.endswith("_mm") and f.name != "position_mm"
 )
+
+
+def by_logs(rng: Rng, low: float, high: float) -> float:
+    """A length between the two, each doubling as likely as the next."""
+    return float(np.exp(rng.uniform(np.log(low), np.log(high))))
+
+
+def box(centre: Any, half: Triple, turn: np.ndarray | None = None, **look: Any) -> Prop:
+    """A box by its half sides along x, y, z of its own frame, turned by `turn`."""
+    return Prop(
+        shape=1.0,
+        half_length_mm=half[0],
+        half_height_mm=half[1],
+        half_depth_mm=half[2],
+        rotation=nine(np.eye(3) if turn is None else turn),
+        position_mm=triple(centre),
+        **look,
+    )
+
+
+def hoop(axis: np.ndarray, centre: Any, radius: float, thick: float, **look: Any) -> Prop:
+    """A ring of round section."""
+    return tube(
+        axis, np.asarray(centre), radius, 0.01 * thick, shape=3.0, half_depth_mm=thick,
+        dome_mm=thick, **look,
+    )  # fmt: skip
+
+
+def cone(
+    centre: Any, low: float, high: float, half: float, wall: float, floor: float, **look: Any
+) -> Prop:
+    """A cone about x from radius `low` at -`half` to `high`; `wall` and `floor` 0 make it solid or
+    open."""
+    return Prop(
+        shape=5.0,
+        half_length_mm=half,
+        half_height_mm=low,
+        half_depth_mm=high,
+        wall_mm=wall,
+        dome_mm=floor,
+        position_mm=triple(centre),
+        **look,
+    )
+
+
+def bead_along(half: float, radius: float, wide: float, turn: float, **look: Any) -> Prop:
+    """A longitudinal seam's bead on a round body about x: a rod sunk into it."""
+    side = np.array([0.0, np.cos(turn), np.sin(turn)]) * (radius - 0.6 * wide)
+    return tube(AXIS, side, 0.0, half - wide, shape=3.0, half_depth_mm=wide, dome_mm=wide, **look)
 
 
 def prop_points(prop: Prop) -> np.ndarray:

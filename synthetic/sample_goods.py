@@ -10,19 +10,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from synthetic.assembly import AXIS
+from synthetic.assembly import ACROSS, AXIS, bead_along, box, by_logs, cone, hoop
 from synthetic.draws import Rng, clipped_rgb, grey
-from synthetic.sample_joined import tube
-from synthetic.sample_things import ACROSS, Look, Maker, bead_along, box, by_logs, cone, hoop
+from synthetic.sample_joined import rod, tube
+from synthetic.sample_things import Look, Maker
 from synthetic.scene import Prop
-
-
-def _rod(a: np.ndarray, b: np.ndarray, thick: float, **look: object) -> Prop:
-    length = float(np.linalg.norm(b - a))
-    return tube(
-        (b - a) / length, 0.5 * (a + b), 0.0, 0.5 * length, shape=3.0, half_depth_mm=thick,
-        dome_mm=thick, **look,
-    )  # fmt: skip
 
 
 def bucket(rng: Rng, main: Look, other: Look) -> list[Prop]:
@@ -220,7 +212,7 @@ def mug(rng: Rng, main: Look, _other: Look) -> list[Prop]:
         (-up, 0.97 * min(low, radius)),
     )]  # fmt: skip
     for a, b in pairwise(corners):
-        out.append(_rod(a, b, thick, **main))
+        out.append(rod(a, b, thick, **main))
     if rng.random() < 0.4:
         out.append(hoop(AXIS, (half, 0, 0), radius, 0.05 * radius, **main))
     return out

@@ -3,7 +3,7 @@ pipe, valves, clamps and sections of steel.
 
 Each maker returns the parts of one thing, in mm, about the x axis (`TURNED`) or on the plane z = 0
 (`SET`); `main` is the look of its body, `other` that of what is fixed to it. Sizes are as they are
-in the trade, by eye. At most MOST_PARTS parts, so that others still have room beside it.
+in the trade, by eye. At most MOST_PROPS parts.
 """
 
 from __future__ import annotations
@@ -14,67 +14,14 @@ from typing import Any
 
 import numpy as np
 
-from synthetic.assembly import AXIS, UP
+from synthetic.assembly import ACROSS, AXIS, UP, bead_along, box, by_logs, cone, hoop
 from synthetic.draws import Rng, nine, rotation_about, triple
 from synthetic.sample_joined import flange, girth_weld, tube
 from synthetic.sample_yard import valve
 from synthetic.scene import Prop, Triple
 
-MOST_PARTS = 8
 Look = dict[str, Any]
 Maker = Callable[[Rng, Look, Look], list[Prop]]
-ACROSS = np.array([0.0, 1.0, 0.0])
-
-
-def by_logs(rng: Rng, low: float, high: float) -> float:
-    """A length between the two, each doubling as likely as the next."""
-    return float(np.exp(rng.uniform(np.log(low), np.log(high))))
-
-
-def box(
-    centre: Any, half: tuple[float, float, float], turn: np.ndarray | None = None, **look: Any
-) -> Prop:
-    """A box by its half sides along x, y, z of its own frame, turned by `turn`."""
-    return Prop(
-        shape=1.0,
-        half_length_mm=half[0],
-        half_height_mm=half[1],
-        half_depth_mm=half[2],
-        rotation=nine(np.eye(3) if turn is None else turn),
-        position_mm=triple(centre),
-        **look,
-    )
-
-
-def hoop(axis: np.ndarray, centre: Any, radius: float, thick: float, **look: Any) -> Prop:
-    """A ring of round section."""
-    return tube(
-        axis, np.asarray(centre), radius, 0.01 * thick, shape=3.0, half_depth_mm=thick,
-        dome_mm=thick, **look,
-    )  # fmt: skip
-
-
-def cone(
-    centre: Any, low: float, high: float, half: float, wall: float, floor: float, **look: Any
-) -> Prop:
-    """A cone about x from radius `low` at -`half` to `high`; `wall` and `floor` 0 make it solid or
-    open."""
-    return Prop(
-        shape=5.0,
-        half_length_mm=half,
-        half_height_mm=low,
-        half_depth_mm=high,
-        wall_mm=wall,
-        dome_mm=floor,
-        position_mm=triple(centre),
-        **look,
-    )
-
-
-def bead_along(half: float, radius: float, wide: float, turn: float, **look: Any) -> Prop:
-    """A longitudinal seam's bead on a round body about x: a rod sunk into it."""
-    side = np.array([0.0, np.cos(turn), np.sin(turn)]) * (radius - 0.6 * wide)
-    return tube(AXIS, side, 0.0, half - wide, shape=3.0, half_depth_mm=wide, dome_mm=wide, **look)
 
 
 def neck_flange(rng: Rng, main: Look, other: Look) -> list[Prop]:
