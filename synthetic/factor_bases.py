@@ -171,8 +171,9 @@ PROPS = (
     Prop(shape=2.0, half_length_mm=30.0, half_depth_mm=110.0, dome_mm=55.0, wall_mm=8.0, **_PROP),  # type: ignore[arg-type]
     Prop(shape=3.0, half_height_mm=110.0, half_depth_mm=14.0, dome_mm=14.0, half_length_mm=10.0, **_PROP),  # type: ignore[arg-type]  # noqa: E501
     Prop(shape=4.0, half_length_mm=13.0, half_height_mm=140.0, hub_mm=45.0, hub_radius_mm=96.0, hole_mm=10.0, hole_circle_mm=117.0, wall_mm=64.0, **_PROP),  # type: ignore[arg-type]  # noqa: E501
+    Prop(shape=5.0, half_length_mm=150.0, half_height_mm=80.0, half_depth_mm=120.0, wall_mm=8.0, dome_mm=8.0, **_PROP),  # type: ignore[arg-type]  # noqa: E501
 )  # fmt: skip
-"""One of each shape: pipe, box, cap, ring, flange."""
+"""One of each shape: pipe, box, cap, ring, flange, cone."""
 
 
 def _beside(prop: Prop) -> Scene:

@@ -58,7 +58,7 @@ PLAIN_SHARE = 0.02
 
 NOT_SEEN = " (not seen)"
 _MARK: Path = ("pieces", 0, "marks", 0)
-_SHAPES = ("cylinder or pipe", "box", "cap", "ring", "flange")
+_SHAPES = ("cylinder or pipe", "box", "cap", "ring", "flange", "cone")
 _WAYS = ("plane", "along the body", "round it", "round the ends", "spot")
 _NAME_PX, _CAPTION_PX, _GAP_PX = 18, 15, 6
 

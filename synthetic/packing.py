@@ -17,12 +17,14 @@ from synthetic.fields import Array
 from synthetic.scene import MOST_PROPS, Piece, Prop, Scene
 
 _SKIPPED = (str, Enum, bool)
+_OF_ITEMS = ("pieces", "wear")
+"""Fields of a scene that come in with an item's piece."""
 
 
 def _flatten(prefix: str, value: Any, out: dict[str, float]) -> None:
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         for f in dataclasses.fields(value):
-            if f.name != "pieces" or not isinstance(value, Scene):
+            if f.name not in _OF_ITEMS or not isinstance(value, Scene):
                 _flatten(f"{prefix}.{f.name}" if prefix else f.name, getattr(value, f.name), out)
     elif isinstance(value, tuple):
         for i, v in enumerate(value):
@@ -44,8 +46,14 @@ NAMES: dict[str, int] = {name: i for i, name in enumerate(_row(Scene(), Piece())
 
 def pack(items: Sequence[tuple[Scene, Piece | None]]) -> np.ndarray:
     """One row per item: (len(items), len(NAMES)) float32."""
-    rows = [list(_row(scene, piece or Piece()).values()) for scene, piece in items]
+    rows = [list(_row(scene, piece or _no_piece(scene)).values()) for scene, piece in items]
     return np.asarray(rows, np.float32).reshape(len(rows), len(NAMES))
+
+
+def _no_piece(scene: Scene) -> Piece:
+    """What stands in the row of an item without a piece: what its things wear."""
+    wear = scene.wear
+    return Piece(radius_mm=wear.radius_mm, skin=wear.skin, marks=wear.marks)
 
 
 class Numbers:

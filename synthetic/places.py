@@ -9,6 +9,7 @@ from typing import NamedTuple
 from fittings.words import Kind, Part
 from synthetic.fields import Array, Vec, mix
 from synthetic.packing import Numbers
+from synthetic.shapes import prop_number
 
 _FAR_MM = 1.0e6
 
@@ -78,9 +79,34 @@ def place_on(
     )
 
 
-def nowhere(local: Vec) -> Place:
-    """The place where there is no piece: nothing of a piece is drawn there."""
-    zero = 0.0 * local[0]
-    one = zero + 1.0
-    axis = (one, zero, zero)
-    return Place(axial_mm=zero, length_mm=one, around=zero, radius_mm=one, end_mm=zero, axis=axis)
+def place_on_prop(
+    xp: ModuleType, n: Numbers, which: Array, p: Vec, normal: Vec
+) -> tuple[Vec, Place, Array]:
+    """World points in the frame of the prop numbered `which`, x counted from its end at -x as on a
+    reducer; their place on it; and 1 on its outside, 0 in its bore, where the `normal` (world)
+    faces the axis. The place's `axis` is in the world's frame."""
+
+    def chosen(field: str) -> Array:
+        return prop_number(xp, n, field, which)
+
+    offset = [c - chosen(f"position_mm.{j}") for j, c in enumerate(p)]
+    x, y, z = (
+        sum(chosen(f"rotation.{column + 3 * row}") * offset[row] for row in range(3))
+        for column in range(3)
+    )
+    up, side = (
+        sum(chosen(f"rotation.{column + 3 * row}") * normal[row] for row in range(3))
+        for column in (1, 2)
+    )
+    outside = xp.where(y * up + z * side < -0.3 * xp.hypot(y, z), 0.0 * x, 0.0 * x + 1.0)
+    half = chosen("half_length_mm")
+    radius = n["piece.radius_mm"] + 0.0 * x
+    place = Place(
+        axial_mm=x + half,
+        length_mm=2.0 * half,
+        around=xp.atan2(y, 0.0 - z),
+        radius_mm=radius,
+        end_mm=half - xp.abs(x),
+        axis=(chosen("rotation.0") + 0.0, chosen("rotation.3") + 0.0, chosen("rotation.6") + 0.0),
+    )
+    return (x + half, y + 0.0, z + 0.0), place, outside

@@ -14,13 +14,14 @@ from fittings.words import Kind
 from synthetic.draws import Rng, any_rotation, nine, rotation_about, triple
 from synthetic.held_out import with_held_out
 from synthetic.landmarks import landmarks
+from synthetic.sample_alone import ALONE_SHARE, Alone, alone, worn
 from synthetic.sample_close import CLOSE_SHARE, close_camera, with_band
 from synthetic.sample_ground import sample_ground
 from synthetic.sample_light import sample_light
 from synthetic.sample_pieces import outside_points, piece_ends, sample_piece
-from synthetic.sample_props import sample_props, something_before
+from synthetic.sample_props import few_props, sample_props, something_before
 from synthetic.sample_view import End, sample_camera, sample_end
-from synthetic.scene import MOST_PROPS, Camera, Effects, Mark, Piece, Prop, Scene
+from synthetic.scene import MOST_PROPS, Camera, Effects, Mark, Piece, Prop, Scene, Wear
 from synthetic.sight import FULL_SHARE, in_the_way, piece_share, within, within_piece
 
 PIECE_KINDS = (Kind.ELBOW, Kind.TEE, Kind.REDUCER)
@@ -36,6 +37,10 @@ HELD_SHARE = 0.3
 """Of single pieces that a hand can hold, how many are held."""
 
 HELD_RADIUS_MM = 70.0
+
+CLOSE = 0.65
+"""Share of a lone thing's extent that the camera is set for: little of most reaches that far out,
+and it is to be seen large."""
 
 _LOOKS = 6
 """How often a camera that sees nothing but a prop is drawn anew."""
@@ -81,6 +86,7 @@ def sample_scene(
     if held:
         x, y, z = pieces[0].position_mm
         pieces = [replace(pieces[0], position_mm=(x, y, z + float(rng.uniform(100, 1300))))]
+    single: Alone | None = None
     points = np.concatenate([_world(piece) for piece in pieces]) if pieces else np.zeros((0, 3))
     if pieces:
         first = _world(pieces[0])
@@ -92,21 +98,31 @@ def sample_scene(
             target = points.mean(axis=0)
             extent = np.linalg.norm(points - target, axis=1).max() * 0.8
         size = pieces[0].radius_mm
+    elif rng.random() < ALONE_SHARE:
+        single = alone(rng)
+        target, extent, size = single.target, CLOSE * single.extent_mm, single.wear.radius_mm
     else:
         size = float(np.exp(rng.uniform(np.log(20), np.log(500))))
         target, extent = np.array([0.0, 0.0, size]), size * rng.uniform(1.2, 3.0)
     if plain:
         pieces = [replace(piece, marks=(Mark(), Mark(), Mark())) for piece in pieces]
     props: tuple[Prop, ...] = ()
-    if not (plain and pieces):
+    if single is not None:
+        props = few_props(rng, float(extent), single.props)
+    elif not (plain and pieces):
         props = sample_props(rng, size, float(extent), pieces, studio, held=held)
+    wear = Wear() if single is None else single.wear
+    if single is None and not pieces:
+        props, wear = worn(rng, props, size)
+    aims = points if single is None else single.points
     camera, effects, props = _view(
-        rng, target, float(extent), pieces, points, props, studio, plain, close=close
+        rng, target, float(extent), pieces, points, aims, props, studio, plain, close=close
     )
     light, exposure = sample_light(rng, camera, studio)
     scene = Scene(
         pieces=tuple(pieces),
         props=props,
+        wear=wear,
         ground=sample_ground(rng, studio, pieces[0].skin if pieces else None),
         light=light,
         camera=camera,
@@ -132,6 +148,7 @@ def _view(
     extent: float,
     pieces: list[Piece],
     points: np.ndarray,
+    aims: np.ndarray,
     props: tuple[Prop, ...],
     studio: bool,
     plain: bool,
@@ -139,13 +156,14 @@ def _view(
     close: bool,
 ) -> tuple[Camera, Effects, tuple[Prop, ...]]:
     """A camera that is in no piece or prop and has more in view than one; where a few draws find
-    none, what is in its way is left out. And the props, with perhaps one before the pieces."""
+    none, what is in its way is left out. And the props, with perhaps one before the pieces. Close
+    views look at one of `aims`."""
     marked = np.concatenate([_world(p, landmarks(p)) for p in pieces]) if pieces else None
     one = len(pieces) == 1 and not plain and not close
     end = sample_end(rng, _ends(pieces[0], props)) if one else None
     for _ in range(_LOOKS):
         camera, effects = sample_camera(
-            rng, target, extent, studio, plain=plain, points=points if len(points) else None,
+            rng, target, extent, studio, plain=plain, points=aims if len(aims) else None,
             marked=marked, end=end,
         )  # fmt: skip
         if close:

@@ -201,17 +201,17 @@ def hand(rng: Rng, piece: Piece) -> list[Prop]:
         sag = (radius + thick) * (1 - np.cos(0.5 * reach * short))
         turned = start + 0.5 * reach * short
         lift = (side * np.cos(turned) + up * np.sin(turned)) * sag
-        out.append(_rod(a + lift, b + lift, thick * short**0.5, **look))
+        out.append(rod(a + lift, b + lift, thick * short**0.5, **look))
     thumb = spot(-0.2 * reach, 0.8 * thick, -1.6 * thick), spot(-0.85 * reach, thick, -0.5 * thick)
-    out.append(_rod(*thumb, 1.15 * thick, **look))
+    out.append(rod(*thumb, 1.15 * thick, **look))
     palm = spot(0.0, 1.6 * thick, -2.4 * thick), spot(0.0, 1.6 * thick, 2.6 * thick)
-    out.append(_rod(*palm, 2.0 * thick, **look))
+    out.append(rod(*palm, 2.0 * thick, **look))
     sleeve = rng.random() < 0.7
     arm = look | {"rgb": grey(rng, float(rng.uniform(0.03, 0.4)), 0.4)} if sleeve else look
     away = side * float(rng.uniform(0.6, 1.0)) + up * float(rng.normal(0, 0.4)) - course * 0.3
     wrist = spot(0.0, 3.5 * thick, 0.0)
     away = away / np.linalg.norm(away)
-    out.append(_rod(wrist, wrist + away * float(rng.uniform(150, 350)), 3.2 * thick, **arm))
+    out.append(rod(wrist, wrist + away * float(rng.uniform(150, 350)), 3.2 * thick, **arm))
     return out
 
 
@@ -233,13 +233,13 @@ def _pinch(
     ):
         tip = spot(1.5 * turn, 0.8 * width * thick, along)
         bent = 0.5 * (tip + wrist) + up * np.sign(turn) * 22.0 + side * 6.0
-        out += [_rod(tip, bent, width * thick, **look), _rod(bent, wrist, 1.1 * thick, **look)]
+        out += [rod(tip, bent, width * thick, **look), rod(bent, wrist, 1.1 * thick, **look)]
     end = wrist + (side + up * float(rng.normal(0, 0.3))) * 160.0
-    out.append(_rod(wrist + side * 20.0, end, 3.0 * thick, **look))
+    out.append(rod(wrist + side * 20.0, end, 3.0 * thick, **look))
     return out
 
 
-def _rod(a: np.ndarray, b: np.ndarray, radius: float, **more: Any) -> Prop:
+def rod(a: np.ndarray, b: np.ndarray, radius: float, **more: Any) -> Prop:
     """A rod with round ends from `a` to `b`."""
     length = float(np.linalg.norm(b - a))
     return tube(

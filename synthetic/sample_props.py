@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from synthetic.draws import Rng, any_rotation, grey, nine, rotation_about, triple
+from synthetic.sample_alone import beside
 from synthetic.sample_joined import hand, spool, tube
 from synthetic.sample_yard import GROUPS, any_look, lying
 from synthetic.scene import MOST_PROPS, Piece, Prop
@@ -39,6 +42,8 @@ def sample_props(
         props += hand(rng, pieces[0])
     elif with_piece and rng.random() < SPOOL_SHARE:
         props += spool(rng, pieces[0])
+    if with_piece:
+        props += beside(rng, extent, pieces[0].skin.rgb)
     if studio and with_piece:
         count = int(rng.integers(0, 2))
     else:
@@ -50,6 +55,13 @@ def sample_props(
             count = max(count, int(rng.integers(0, 5)))
     props += [_prop(rng, size, extent, with_piece) for _ in range(count)]
     return tuple(props[:MOST_PROPS])
+
+
+def few_props(rng: Rng, extent: float, parts: Sequence[Prop]) -> tuple[Prop, ...]:
+    """A lone thing's parts with up to three single things about it, at most MOST_PROPS in all."""
+    count = int(rng.choice(4, p=[0.5, 0.25, 0.15, 0.1]))
+    size = 0.5 * extent
+    return (*parts, *(_prop(rng, size, extent, True) for _ in range(count)))[:MOST_PROPS]
 
 
 def something_before(

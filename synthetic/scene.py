@@ -258,9 +258,12 @@ class Prop:
       (a finger, a hose), and with the ellipse flat the bead of a girth weld;
     - shape 4, a flange: a disc of radius `half_height_mm` with a tapered hub of `hub_radius_mm`
       reaching to +`hub_mm`, `holes` (4 or 8) of radius `hole_mm` on a circle of
-      `hole_circle_mm`, and with a wall a bore within it.
+      `hole_circle_mm`, and with a wall a bore within it;
+    - shape 5, a cone cut off: of radius `half_height_mm` at -x and `half_depth_mm` at +x; hollow
+      where it has a wall, with a floor `dome_mm` thick at -x (0: open there too).
 
-    With `own_skin` 0 it has the first piece's skin in place of its own colour: painted with it.
+    With `own_skin` 0 it has the first piece's skin in place of its own colour: painted with it. In
+    a scene without a piece it then has the scene's `wear`, its marks included.
     """
 
     shape: float = 0.0
@@ -282,6 +285,17 @@ class Prop:
     metallic: float = 0.0
     stripe_mm: float = 1.0e6
     stripe: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wear:
+    """What things that are no fitting wear where there is no piece: a piece's skin and marks, so
+    that neither tells a fitting. `radius_mm` is about the things' radius; shadows, the march and
+    the marks' lengths round a thing go by it, as by a piece's."""
+
+    radius_mm: float = 100.0
+    skin: Skin = Skin()
+    marks: tuple[Mark, Mark, Mark] = (Mark(), Mark(), Mark())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -474,6 +488,7 @@ class Scene:
 
     pieces: tuple[Piece, ...] = ()
     props: tuple[Prop, ...] = ()
+    wear: Wear = Wear()
     ground: Ground = Ground()
     light: Light = Light()
     camera: Camera = Camera()

@@ -422,6 +422,16 @@ def _flange(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
     return xp.maximum(xp.minimum(disc, hub), xp.maximum(-out - _within(xp, n, name), hole))
 
 
-PROP_FORMS = ((0.5, _cylinder), (1.5, _box), (3.5, _round), (_FAR_MM, _flange))
+def _cone(xp: ModuleType, n: Numbers, name: str, p: Vec) -> Array:
+    half, low, high = (n[f"{name}.half_{s}_mm"] for s in ("length", "height", "depth"))
+    slope = (high - low) / xp.clip(2.0 * half, min=1e-3)
+    out = (xp.hypot(p[1], p[2]) - 0.5 * (low + high) - slope * p[0]) / xp.sqrt(1.0 + slope * slope)
+    floor = n[f"{name}.dome_mm"]
+    above = xp.where(floor > 0.0, p[0] + half - floor, _FAR_MM)
+    hollow = xp.minimum(-out - _within(xp, n, name), above)
+    return xp.maximum(xp.maximum(out, hollow), xp.abs(p[0]) - half)
+
+
+PROP_FORMS = ((0.5, _cylinder), (1.5, _box), (3.5, _round), (4.5, _flange), (_FAR_MM, _cone))
 """Distance functions by the shape's number, each for those below its bound; the points are in the
 prop's frame."""

@@ -32,6 +32,8 @@ def within(prop: Prop, points: np.ndarray, margin_mm: float = 0.0) -> np.ndarray
         length, radius = length + prop.dome_mm, radius + prop.half_depth_mm
     elif prop.shape == 4.0:
         length = max(length, prop.hub_mm)
+    elif prop.shape == 5.0:
+        radius = max(radius, prop.half_depth_mm)
     return np.asarray((x < length + margin_mm) & (np.hypot(y, z) < radius + margin_mm))
 
 

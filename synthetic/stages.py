@@ -15,7 +15,7 @@ from synthetic.camera import rays
 from synthetic.fields import Array, Vec, dot, mix, move, normalise, rotate, smoothstep
 from synthetic.lighting import bars_shadow, environment, lit, mirrored
 from synthetic.packing import Numbers
-from synthetic.places import Place, nowhere, place_on
+from synthetic.places import Place, place_on, place_on_prop
 from synthetic.shapes import (
     SHAPES,
     OneProp,
@@ -230,15 +230,16 @@ def geometry(
     )
     open_share = openness(xp, kind, n, prop, p, normal)
     if kind is None:
+        local_of_prop, place, outside = place_on_prop(xp, n, which, p, normal)
         # Nothing of a piece anywhere. No two fields are the same array, so that a compiled `shade`
         # sees the same kind of input as for a piece.
         return Geometry(
-            point=p, local=(p[0] + 0.0, p[1] + 0.0, p[2] + 0.0), normal=normal,
+            point=p, local=local_of_prop, normal=normal,
             open_share=open_share, depth_mm=depth, solid=solid, piece=solid & (depth < 0.0),
-            which=which, outside=0.0 * p[0], part=0.0 * p[1], along=0.0 * p[2],
+            which=which, outside=outside, part=0.0 * p[1], along=0.0 * p[2],
             around=0.0 * footprint, along_u_mm=p[0] + FAR_MM, along_v_mm=p[0] + 1.0,
             cross_u_mm=p[1] + FAR_MM, cross_v_mm=p[1] + 1.0, seam=0.0 * distance,
-            slot=0.0 * open_share, place=nowhere(p),
+            slot=0.0 * open_share, place=place,
         )  # fmt: skip
     local = to_piece(n, p)
     shape = SHAPES[kind](xp, n, local, None)
@@ -259,7 +260,7 @@ def geometry(
         solid=solid,
         piece=piece,
         which=which,
-        outside=xp.where(is_face, zero, zero + 1.0),
+        outside=xp.where(piece & is_face, zero, zero + 1.0),
         part=xp.where(piece, part, zero),
         along=shape.along,
         around=shape.around,
@@ -288,12 +289,11 @@ def shade(
     look = _choose(xp, solid, props_look(xp, n, g.point, g.which), look)
     # Pipe painted together with the piece wears its skin, outside all over and without its welds.
     alike = solid & ~g.piece & (prop_number(xp, n, "own_skin", g.which) < 0.5)
-    outside = xp.where(alike, 1.0, g.outside)
     seams = (
         (xp.where(alike, FAR_MM, g.along_u_mm), g.along_v_mm),
         (xp.where(alike, FAR_MM, g.cross_u_mm), g.cross_v_mm),
     )
-    own = piece_look(xp, n, g.local, g.place, g.point, normal, outside, seams, footprint)
+    own = piece_look(xp, n, g.local, g.place, g.point, normal, g.outside, seams, footprint)
     own = own._replace(bend=rotate(n.several("piece.rotation", 9), own.bend))
     look = _choose(xp, g.piece | alike, own, look)
     along_normal = dot(look.bend, normal)

@@ -20,7 +20,8 @@ from synthetic.tracing import OUTPUTS, pixel_source
 # numbers beside them decide the picture. `kind` chooses the distance function.
 WORDS = {
     "pieces.construction", "pieces.kind", "pieces.label", "pieces.skin.name", "pieces.marks.name",
-    "pieces.along_weld.finish", "pieces.cross_weld.finish", "ground.name", "light.name", "version",
+    "pieces.along_weld.finish", "pieces.cross_weld.finish", "wear.skin.name", "wear.marks.name",
+    "ground.name", "light.name", "version",
 }  # fmt: skip
 
 

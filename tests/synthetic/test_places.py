@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from fittings.words import Construction, Kind
+from synthetic.draws import nine
 from synthetic.packing import Numbers, pack
-from synthetic.places import Place, nowhere, place_on
-from synthetic.scene import Piece, Scene
+from synthetic.places import Place, place_on, place_on_prop
+from synthetic.scene import Piece, Prop, Scene, Wear
 from synthetic.shapes import SHAPES
 
 
@@ -93,6 +94,27 @@ def test_around_grows_with_axis_cross_normal(kind: Kind) -> None:
     assert (ahead.axial_mm - here.axial_mm > 0.3).all()
 
 
-def test_nowhere_is_a_place_of_ordinary_numbers() -> None:
-    p = np.array([[1.0, 2.0]])
-    assert all(np.isfinite(v).all() for v in nowhere((p, p, p))[:5])
+def test_places_on_a_prop_at_hand_checked_points() -> None:
+    """A pipe of radius 40, its axis up from z = 0 to 160: points outside, within, and on top."""
+    turn = np.array([[0.0, 0.0, -1.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])  # x becomes z
+    pipe = Prop(
+        half_length_mm=80, half_height_mm=40, wall_mm=6, rotation=nine(turn),
+        position_mm=(7.0, 5.0, 80.0),
+    )  # fmt: skip
+    scene = Scene(props=(Prop(), pipe), wear=Wear(radius_mm=40.0))
+    n = Numbers(pack([(scene, None)]).astype(np.float64))
+    points = np.array([[47.0, 5.0, 20.0], [7.0, 39.0, 150.0], [7.0, 42.0, 160.0]])
+    normals = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, 1.0]])
+    which = np.ones((1, 3))
+    local, place, outside = place_on_prop(
+        np, n, which, tuple(points.T[:, None]), tuple(normals.T[:, None])
+    )
+    assert local[0][0] == pytest.approx([20.0, 150.0, 160.0], abs=1e-3)
+    assert place.axial_mm[0] == pytest.approx([20.0, 150.0, 160.0], abs=1e-3)
+    assert place.end_mm[0] == pytest.approx([20.0, 10.0, 0.0], abs=1e-3)
+    assert place.length_mm[0] == pytest.approx(160.0)
+    assert place.radius_mm[0] == pytest.approx(40.0)
+    assert np.abs(place.around[0][0] - place.around[0][1]) == pytest.approx(np.pi / 2, abs=1e-3)
+    axes = np.stack([a[0] for a in place.axis]).T
+    assert np.abs(axes - [0.0, 0.0, 1.0]).max() < 1e-6
+    assert outside[0].tolist() == [1.0, 0.0, 1.0]  # the bore faces its axis
