@@ -15,7 +15,7 @@ from typing import Any
 
 from fittings.words import Construction, Kind
 
-GENERATOR_VERSION = "2"
+GENERATOR_VERSION = "3"
 
 Triple = tuple[float, float, float]
 Matrix = tuple[float, float, float, float, float, float, float, float, float]
