@@ -242,7 +242,7 @@ def trace_of(
     white = _power(n, "noise", "colour_noise")
     # Along a line each blotch counts once, however many pixels long it is.
     soft = _power(n, "blotch", "colour_blotch")
-    soft = soft * (1.0 + (2.0 * np.sqrt(np.pi)) * scale * n["effects.blotch_px"][:, :, None])
+    soft = soft * (1.0 + (2.0 * float(np.sqrt(np.pi))) * scale * n["effects.blotch_px"][:, :, None])
     strength = _noise_at(xp, luma(picture))
     noise = (white + soft) * strength * strength + 1e-6  # a file's whole levels are noise too
     return Trace(rescaled(xp, n, taken)[:, 0], change, seen[:, 0] * seen[:, 0] / noise)
