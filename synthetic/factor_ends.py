@@ -136,12 +136,14 @@ def _mitred_alike(piece: Piece, field: str) -> Piece:
 def things(like: Any) -> list[Any]:
     """What the drawn scenes hold of the same class (kind and make, or shape) and is there to be
     seen; marks with lengths as on a piece of the base's size, welds without those of branches,
-    whose fillets the butt welds of the base have no part of."""
+    whose fillets the butt welds of the base have no part of. ValueError where nothing is."""
     out: list[Any] = []
     for scene in drawn_scenes():
         for value in _parts(scene):
             if type(value) is type(like) and _is_there(value) and _alike(value, like):
                 out.append(value)
+    if not out:
+        raise ValueError(f"No drawn scene holds a {type(like).__name__} like this: raise DRAWN.")
     return out
 
 
@@ -220,8 +222,6 @@ def _ends(thing: Any, field: str) -> list[tuple[str, Any]]:
     """Caption and value at the low end, the middle and the high end; ValueError where nothing like
     it was drawn."""
     found = things(thing)
-    if not found:
-        raise ValueError(f"No drawn scene holds a {type(thing).__name__} like this: raise DRAWN.")
     if isinstance(getattr(thing, field), tuple):
         values = sorted((getattr(each, field) for each in found), key=_order(field))
         chosen = [values[0], values[len(values) // 2], values[-1]]
