@@ -17,7 +17,7 @@ from fittings.words import Construction, Kind
 from synthetic.camera import looking_at
 from synthetic.draws import nine, rotation_about, triple
 from synthetic.sample_pieces import outside_points
-from synthetic.scene import Camera, Ground, Lamp, Mark, Piece, Prop, Scene, Skin, Weld
+from synthetic.scene import Camera, Ground, Lamp, Mark, Piece, Prop, Scene, Skin, Wear, Weld
 
 Path = tuple[str | int, ...]
 
@@ -186,6 +186,12 @@ def _beside(prop: Prop) -> Scene:
     return _looking(shown, np.array([0.0, 0.0, 100.0]), 230.0, _SEEN_FROM)
 
 
+def _alone(prop: Prop) -> Scene:
+    """The prop by itself in a piece's skin."""
+    wear = Wear(radius_mm=prop.half_height_mm, skin=_BRIGHT)
+    return replace(_beside(replace(prop, own_skin=0.0)), pieces=(), wear=wear)
+
+
 def groups() -> tuple[Group, ...]:
     """All groups in the order of the sheet."""
     elbow = scene_of(replace(ELBOW, skin=_BRIGHT))
@@ -221,6 +227,7 @@ def groups() -> tuple[Group, ...]:
             bases=(elbow, near(elbow, -15.0, 40.0, 60.0), scene_of(replace(TEE, skin=_BRIGHT))),
         ),
         Group(name="prop", path=("props", 0), bases=tuple(map(_beside, PROPS))),
+        Group(name="wear", path=("wear",), bases=(_alone(PROPS[0]),)),
         Group(name="ground", path=("ground",), bases=(wide, floor)),
         Group(name="lamp", path=("light", "lamps", 0), bases=(lit, shiny)),
         Group(name="light", path=("light",), bases=(elbow, low)),

@@ -32,6 +32,8 @@ from synthetic.scene import (
     Piece,
     Prop,
     Scene,
+    Skin,
+    Wear,
     Weld,
 )
 
@@ -148,9 +150,11 @@ def things(like: Any) -> list[Any]:
 
 
 def _parts(value: Any) -> typing.Iterator[Any]:
-    if isinstance(value, Piece):
+    if isinstance(value, Wear) and value.skin == Skin():
+        return  # nothing wears it
+    if isinstance(value, Piece | Wear):
         scale = RADIUS_MM / value.radius_mm
-        if value.kind is Kind.TEE:
+        if isinstance(value, Piece) and value.kind is Kind.TEE:
             value = replace(value, cross_weld=Weld())
         value = replace(value, marks=tuple(_scaled(mark, scale) for mark in value.marks))
     if isinstance(value, tuple):
