@@ -141,7 +141,7 @@ def test_every_effect_changes_the_picture(name: str) -> None:
         changed = 3.0
     else:
         changed = 0.6 * value + 0.25
-    scene = sample_scene(np.random.default_rng([41, 5]))
+    scene = sample_scene(np.random.default_rng([41, 6]))
     a = render(replace(scene, effects=base), 256, 32, native_stages())
     other = replace(base, **{name: changed})
     b = render(replace(scene, effects=other), 256, 32, native_stages())
