@@ -25,7 +25,7 @@ from synthetic.sample_formed import (
 from synthetic.sample_marks import sample_mark
 from synthetic.sample_skins import sample_skin
 from synthetic.sample_welds import branch_weld, sample_weld
-from synthetic.scene import Finish, Piece
+from synthetic.scene import Finish, Piece, Weld
 
 
 class _LongSeams(TypedDict, total=False):
@@ -126,11 +126,7 @@ def sample_piece(
             cross = cross if cross.finish in _HIDDEN else sample_weld(rng, piece.wall_mm, skin)
     if kind is Kind.TEE:
         cross = branch_weld(rng, piece, cross)
-        if 0 < piece.pad_width_mm < 3.0 * cross.half_width_mm:
-            # A narrow pad's two welds would be one: there is none on so small a piece.
-            piece = replace(
-                piece, pad_width_mm=0.0, pad_thickness_mm=0.0, label=piece.label.removesuffix(_PAD)
-            )
+        piece = _with_room_for_pad(piece, cross)
     piece = replace(
         formed_ridge(rng, piece),
         construction=construction,
@@ -141,10 +137,20 @@ def sample_piece(
     # Hard pairs have paint and corners of their own, alike on both.
     if look > 1.0 - COATED_SHARE and not hard:
         piece = under_coat(rng, piece)
+        piece = _with_room_for_pad(piece, piece.cross_weld)  # a coat leaves broader welds
     return replace(
         piece,
         marks=(sample_mark(rng, piece), sample_mark(rng, piece), sample_mark(rng, piece)),
     )
+
+
+def _with_room_for_pad(piece: Piece, cross: Weld) -> Piece:
+    """The piece without its pad, if that is too narrow: its two welds would be one, and there is no
+    pad on so small a piece."""
+    if not 0 < piece.pad_width_mm < 3.0 * cross.half_width_mm:
+        return piece
+    label = piece.label.removesuffix(_PAD)
+    return replace(piece, pad_width_mm=0.0, pad_thickness_mm=0.0, label=label)
 
 
 def _long_share(piece: Piece) -> float:
