@@ -20,7 +20,7 @@ from synthetic.sample import sample_scene
 from synthetic.sample_phone import MOST_BAR, MOST_NOISE, sample_effects
 from synthetic.scene import Effects, Scene
 from synthetic.stages import FAR_MM
-from tests.synthetic.scenes import drawn, small
+from tests.synthetic.scenes import MATT, drawn, small
 
 PLAIN = Effects(blur_px=0.0)
 
@@ -285,14 +285,17 @@ def test_jpeg_takes_of_a_line_what_an_encoder_takes(level: float, quality: int) 
 
 
 def test_a_seam_that_drowns_in_noise_has_no_contrast_left() -> None:
-    scene, _ = drawn(Kind.ELBOW, Construction.FABRICATED, 3)
-    quiet = replace(scene, effects=Effects())
+    """A black bead on bare even metal, so that it is clear before the noise comes."""
+    scene, piece = drawn(Kind.ELBOW, Construction.FABRICATED, 3)
+    bead = replace(piece.cross_weld, bead_mix=1.0, bead_rgb=(0.02, 0.02, 0.02))
+    piece = replace(piece, skin=MATT, cross_weld=bead)
+    quiet = replace(scene, pieces=(piece,), effects=Effects())
     clear = small(quiet).contrast[0, 1]
     assert clear > 4.0
     contrasts = {}
     for name in ("noise", "colour_noise", "blotch", "colour_blotch"):
         levels = [
-            small(replace(scene, effects=replace(quiet.effects, **{name: s}))).contrast[0, 1]
+            small(replace(quiet, effects=replace(quiet.effects, **{name: s}))).contrast[0, 1]
             for s in (0.005, 2.0, 200.0)
         ]
         assert levels[0] == pytest.approx(clear, rel=0.02)

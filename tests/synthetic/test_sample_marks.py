@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -57,13 +58,20 @@ def test_every_mark_is_drawn_and_none_that_is_held_out() -> None:
     assert not names & set(held_out.MARKS)
 
 
+@cache
+def unmarked(seed: int) -> tuple[Scene, Piece, Picture]:
+    scene, piece = bare(PIECE_KINDS[seed % 3], seed)
+    return scene, piece, small(scene)
+
+
 @pytest.mark.parametrize("name", MARKS)
 def test_marks_change_the_picture_and_not_the_truth(name: str) -> None:
+    """Of eight views some always show the outside where the mark is, and not just the bore."""
     seen = 0
-    for seed in range(4):
-        scene, piece = bare(PIECE_KINDS[seed % 3], seed)
+    for seed in range(8):
+        scene, piece, a = unmarked(seed)
         mark = mark_named(np.random.default_rng([10, seed]), piece, name)
-        a, b = small(scene), small(with_mark(scene, piece, mark))
+        b = small(with_mark(scene, piece, mark))
         for field in fields(a.truth):
             assert np.array_equal(getattr(a.truth, field.name), getattr(b.truth, field.name))
         seen += int((np.abs(a.rgb - b.rgb).max(axis=1) > 0.004).sum())
