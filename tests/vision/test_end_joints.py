@@ -9,10 +9,10 @@ import pytest
 
 from fittings.geometry import mitre_cut_angle_deg
 from fittings.words import Construction, Kind, Orientation, Part, Reading
+from synthetic.camera import looking_at
 from synthetic.native import native_stages
 from synthetic.render import Picture, render
-from synthetic.sample import sample_scene
-from synthetic.scene import Scene
+from synthetic.scene import Camera, Piece, Scene, Weld
 from tests.stand_in import encoded
 from vision import shape
 from vision.calibration import Calibration, Thresholds
@@ -159,17 +159,16 @@ def test_the_tolerance_leaves_the_outermost_mitre_alone(pieces: int) -> None:
 
 @pytest.fixture(scope="module")
 def elbow() -> tuple[Scene, Picture]:
-    """An elbow welded to a pipe at one end, made a mitred one of five pieces."""
-    scene = sample_scene(np.random.default_rng([910_101, 27]), (Kind.ELBOW,))
-    old = scene.pieces[0]
-    piece = replace(
-        old,
-        construction=Construction.FABRICATED,
-        pieces=5.0,
-        cut_deg=mitre_cut_angle_deg(old.bend_deg, 5),
-        cross_weld=replace(old.cross_weld, present=1.0, half_width_mm=0.08 * old.radius_mm),
-    )
-    scene = replace(scene, pieces=(piece,))
+    """A mitred elbow of five pieces, lying flat, its back to the camera: of neither end is the face
+    seen, as when pipes are welded to both."""
+    piece = Piece(
+        kind=Kind.ELBOW, construction=Construction.FABRICATED, radius_mm=100.0, length_mm=300.0,
+        bend_deg=90.0, stub_mm=30.0, pieces=5.0, cut_deg=mitre_cut_angle_deg(90.0, 5),
+        position_mm=(0.0, 0.0, 100.0), cross_weld=Weld(present=1.0, half_width_mm=8.0),
+    )  # fmt: skip
+    eye, middle = (1700.0, -150.0, 800.0), (230.0, 0.0, 100.0)
+    camera = Camera(position_mm=eye, rotation=looking_at(eye, middle, 0.0), focal=1.7)
+    scene = Scene(pieces=(piece,), camera=camera)
     return scene, render(scene, 384, 288, run=native_stages())
 
 
