@@ -8,7 +8,7 @@ phone's own JPEG, `framed` (bars, stamp), `rescaled` (small and large again), JP
 from __future__ import annotations
 
 from types import ModuleType
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -162,11 +162,11 @@ def expose(xp: ModuleType, n: Numbers, picture: Array) -> Array:
     own = xp.stack([_bell(xp, xs, ys, seed + 20.0 * (i + 1)) for i in range(3)], 1)
     noise = _column(n, "effects.noise") * common + _column(n, "effects.colour_noise") * own
     noise = noise + _blotches(xp, n, common, own)
-    x = x + noise * _noise_at(xp, x)
-    return xp.clip(_processed(xp, n, x), 0.0, 1.0)
+    x = x + noise * noise_at(xp, x)
+    return xp.clip(processed(xp, n, x), 0.0, 1.0)
 
 
-def _noise_at(xp: ModuleType, x: Array) -> Array:
+def noise_at(xp: ModuleType, x: Array) -> Array:
     """How the noise's strength goes with the display value."""
     return 0.4 + xp.sqrt(xp.clip(x, min=0.0))
 
@@ -194,7 +194,7 @@ def _spread(xp: ModuleType, sigma: Array) -> Array:
     return xp.sqrt(1.0 + (4.0 * np.pi) * sigma * sigma)
 
 
-def _processed(xp: ModuleType, n: Numbers, x: Array) -> Array:
+def processed(xp: ModuleType, n: Numbers, x: Array) -> Array:
     """Denoising and sharpening of (B, 3 or 1, H, W).
 
     Denoising takes detail away where it is faint, and in the colours everywhere; sharpening
@@ -212,65 +212,7 @@ def _processed(xp: ModuleType, n: Numbers, x: Array) -> Array:
     return soft + detail * (1.0 + _column(n, "effects.sharpen"))
 
 
-class Trace(NamedTuple):
-    """What the file keeps of a difference in luma, all (B, H, W): the difference itself, as blur,
-    denoising and scaling leave it; how far the file differs, JPEG's rounding included; and the
-    square of the difference over the noise's, whose sum over an area is the square of the
-    signal-to-noise ratio that an eye has there."""
-
-    difference: Array
-    in_file: Array
-    squared_ratio: Array
-
-
-def trace_of(
-    xp: ModuleType,
-    n: Numbers,
-    picture: Array,
-    exposed: Array,
-    difference: Array,
-    fixed: dict[str, Array],
-) -> Trace:
-    """The trace that a difference in luma (B, H, W) leaves, given the picture (B, 3, H, W) before
-    and after `expose`. So a seam's contrast is that of the file, not of the scene."""
-    seen = lens(xp, n, difference[:, None])
-    taken = _processed(xp, n, seen)
-    with_it = luma(exposed)
-    change = _filed(xp, n, with_it, fixed) - _filed(xp, n, with_it - taken[:, 0], fixed)
-    # Sharpening and denoising do the same to noise and difference, and are left out of the ratio.
-    scale = max(exposed.shape[-2], exposed.shape[-1]) / REFERENCE_LONG_SIDE_PX
-    white = _power(n, "noise", "colour_noise")
-    # Along a line each blotch counts once, however many pixels long it is.
-    soft = _power(n, "blotch", "colour_blotch")
-    soft = soft * (1.0 + (2.0 * float(np.sqrt(np.pi))) * scale * n["effects.blotch_px"][:, :, None])
-    strength = _noise_at(xp, luma(picture))
-    noise = (white + soft) * strength * strength + 1e-6  # a file's whole levels are noise too
-    return Trace(rescaled(xp, n, taken)[:, 0], change, seen[:, 0] * seen[:, 0] / noise)
-
-
-def _power(n: Numbers, common: str, own: str) -> Array:
-    """(B, 1, 1) mean square of noise in luma, by the weights of `luma` for the colours' own."""
-    colours = 0.299**2 + 0.587**2 + 0.114**2
-    return n["effects." + common][:, :, None] ** 2 + colours * n["effects." + own][:, :, None] ** 2
-
-
-def _filed(xp: ModuleType, n: Numbers, x: Array, fixed: dict[str, Array]) -> Array:
-    """`finished` for luma alone (B, H, W), without bars and stamp."""
-    x = x[:, None]
-    across, down = n["effects.grid_across_px"], n["effects.grid_down_px"]
-    first, last = n["effects.first_jpeg_quality"], n["effects.jpeg_quality"]
-    coded = _coded_luma(xp, first, _rolled(xp, x, across, down)[:, 0], fixed)[:, None]
-    x = xp.where(first[:, :, None, None] > 1.0, _rolled(xp, coded, -across, -down), x)
-    x = rescaled(xp, n, x)[:, 0]
-    return xp.where(last[:, :, None] > 1.0, _coded_luma(xp, last, x, fixed), x)
-
-
-def _coded_luma(xp: ModuleType, quality: Array, x: Array, fixed: dict[str, Array]) -> Array:
-    y = _block_round(xp, x * 255.0 - 128.0, fixed["luma"], _table_factor(xp, quality), fixed["dct"])
-    return (y + 128.0) / 255.0
-
-
-def _table_factor(xp: ModuleType, quality: Array) -> Array:
+def table_factor(xp: ModuleType, quality: Array) -> Array:
     """What the example tables are multiplied by, (B, 1, 1, 1), as common encoders do it."""
     quality = xp.clip(quality[:, :, None, None], 5.0, 98.0)
     return xp.where(quality < 50.0, 50.0 / quality, 2.0 - quality / 50.0)
@@ -368,11 +310,11 @@ def first_jpeg(xp: ModuleType, n: Numbers, picture: Array, fixed: dict[str, Arra
     the picture has been cropped since."""
     across, down = n["effects.grid_across_px"], n["effects.grid_down_px"]
     quality = n["effects.first_jpeg_quality"]
-    x = _coded(xp, quality, _rolled(xp, picture, across, down), fixed)
-    return xp.where(quality[:, :, None, None] > 1.0, _rolled(xp, x, -across, -down), picture)
+    x = _coded(xp, quality, rolled(xp, picture, across, down), fixed)
+    return xp.where(quality[:, :, None, None] > 1.0, rolled(xp, x, -across, -down), picture)
 
 
-def _rolled(xp: ModuleType, x: Array, across: Array, down: Array) -> Array:
+def rolled(xp: ModuleType, x: Array, across: Array, down: Array) -> Array:
     """(B, C, H, W) rolled by whole pixels, another number for each picture."""
     b, c, h, w = x.shape
     ys, xs = pixel_grid(xp, x, h, w)
@@ -401,16 +343,16 @@ def jpeg(xp: ModuleType, n: Numbers, picture: Array, fixed: dict[str, Array]) ->
 
 def _coded(xp: ModuleType, quality: Array, picture: Array, fixed: dict[str, Array]) -> Array:
     """The picture through JPEG with 4:2:0 chroma; `quality` is (B, 1)."""
-    factor = _table_factor(xp, quality)
+    factor = table_factor(xp, quality)
     x = picture * 255.0
     y = luma(x) - 128.0
     cb = 0.564 * (x[:, 2] - y - 128.0)
     cr = 0.713 * (x[:, 0] - y - 128.0)
-    y = _block_round(xp, y, fixed["luma"], factor, fixed["dct"])
+    y = block_round(xp, y, fixed["luma"], factor, fixed["dct"])
     small = []
     for c in (cb, cr):
         c = 0.25 * (c[:, ::2, ::2] + c[:, 1::2, ::2] + c[:, ::2, 1::2] + c[:, 1::2, 1::2])
-        c = _block_round(xp, c, fixed["chroma"], factor, fixed["dct"])
+        c = block_round(xp, c, fixed["chroma"], factor, fixed["dct"])
         b, h, w = c.shape
         c = xp.stack([c, c], 3).reshape(b, h, 2 * w)
         small.append(xp.stack([c, c], 2).reshape(b, 2 * h, 2 * w))
@@ -420,7 +362,7 @@ def _coded(xp: ModuleType, quality: Array, picture: Array, fixed: dict[str, Arra
     return xp.clip(rgb / 255.0, 0.0, 1.0)
 
 
-def _block_round(xp: ModuleType, x: Array, table: Array, factor: Array, dct: Array) -> Array:
+def block_round(xp: ModuleType, x: Array, table: Array, factor: Array, dct: Array) -> Array:
     """Round the DCT of each 8 × 8 block of (B, H, W) to multiples of `table` · `factor`."""
     b, h, w = x.shape
     rows = xp.matmul(x.reshape(b, h // 8, 8, w // 8, 8), dct.T)

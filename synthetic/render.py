@@ -16,6 +16,7 @@ import numpy as np
 
 from fittings.words import Kind, Orientation, Part
 from synthetic import effects, stages
+from synthetic.contrast import contrast_of, trace_of
 from synthetic.fields import Array, Vec
 from synthetic.packing import NAMES, Numbers, pack
 from synthetic.scene import Scene
@@ -25,10 +26,6 @@ VISIBLE_CONTRAST = 4.0
 
 VISIBLE_SHARE = 300 / (384 * 288)
 """Share of the frame that a seam's pixels must cover to count as visible: 300 at 384 × 288."""
-
-NOISE_RATIO = (2.0, 5.0)
-"""Signal-to-noise ratio of a whole seam below which nothing of it is left, and from which all is:
-an eye is certain from about 5 on (A. Rose, J. Opt. Soc. Am. 38, 1948; from memory)."""
 
 _PRESENT = [NAMES["piece.along_weld.present"], NAMES["piece.cross_weld.present"]]
 
@@ -236,7 +233,7 @@ def finish(
     plain = run["develop"](xp, n, image(whole.plain_rgb))
     exposed = run["expose"](xp, n, clean)
     difference = effects.luma(clean) - effects.luma(plain)
-    trace = effects.trace_of(xp, n, clean, exposed, difference, fixed)
+    trace = trace_of(xp, n, clean, exposed, difference, fixed)
     # Under a screenshot's bars there is no picture: background, without seams.
     hidden = effects.covered(xp, n, clean)
 
@@ -249,7 +246,7 @@ def finish(
     for i in range(1, slots + 1):
         here = xp.where(slot == i, 1.0, 0.0 * difference)
         pixels.append(here.sum(-1).sum(-1))
-        contrast.append(_contrast(xp, trace, here))
+        contrast.append(contrast_of(xp, trace, here))
     rgb = effects.finished(xp, n, exposed, fixed)
     part = shown(whole.part)
     surface = (part > 0.5) & (part < Part.FACE.label - 0.5)
@@ -266,22 +263,6 @@ def finish(
         depth_mm=shown(whole.depth_mm, stages.FAR_MM),
     )
     return Picture(rgb=rgb, truth=truth, contrast=xp.stack(contrast, 1), pixels=xp.stack(pixels, 1))
-
-
-def _contrast(xp: ModuleType, trace: effects.Trace, here: Array) -> Array:
-    """The contrast (B,) that a seam makes `here`, 1 on its pixels: the mean difference in 8-bit
-    luma, times the share of it that JPEG kept, times how far it stands out of the noise."""
-
-    def total(values: Array) -> Array:
-        return (here * values).sum(-1).sum(-1)
-
-    left = trace.difference
-    mean = 255.0 * total(xp.abs(left)) / xp.clip(here.sum(-1).sum(-1), min=1.0)
-    kept = total(left * trace.in_file) / xp.clip(total(left * left), min=1e-9)
-    ratio = xp.sqrt(total(trace.squared_ratio))
-    lost, certain = NOISE_RATIO
-    stands_out = (ratio - lost) / (certain - lost)
-    return mean * xp.clip(kept, 0.0, 1.0) * xp.clip(stands_out, 0.0, 1.0)
 
 
 def render(scene: Scene, width: int, height: int, run: Stages | None = None) -> Picture:
