@@ -28,9 +28,8 @@ def welded(kind: Kind, make: Construction, seed: int, **changes: object) -> tupl
     half = 0.03 * piece.radius_mm
     weld = replace(FLAT, half_width_mm=half)
     cross = replace(weld, present=float(make is Construction.FABRICATED))
-    piece = replace(
-        piece, along_weld=weld, cross_weld=cross, ridge_mm=0.0, ridge_step_mm=0.0, **changes
-    )  # type: ignore[arg-type]
+    smooth = replace(piece, along_weld=weld, cross_weld=cross, ridge_mm=0.0, ridge_step_mm=0.0)
+    piece = replace(smooth, **changes)  # type: ignore[arg-type]
     return replace(scene, pieces=(piece,)), piece
 
 
