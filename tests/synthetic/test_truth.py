@@ -123,8 +123,9 @@ def test_coordinates_of_every_pixel_are_those_of_its_point(kind: Kind, seed: int
     error = np.abs(picture.truth.along[0][body] - np.clip(along, 0, 1))
     assert error.max() < 2 * pixel / piece.length_mm
     turn = np.radians(nearest_turn_deg(around_deg(picture)[body] - around, 360.0))
-    # What misses the piece by less than a pixel is on it, and a reducer's distance is kept short.
-    assert np.percentile(turn * arm_mm, 99) < 2 * pixel
+    # A ray that misses the piece by less than a pixel is on it, so a point may be off the surface.
+    off_mm = np.abs(shape_at(piece, found.local[body]).outside_mm[0])
+    assert (turn * arm_mm <= 1.5 * off_mm + 0.01 * pixel).all()
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
