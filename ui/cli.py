@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import errno
 import gc
+import os
 import signal
 import sys
 from collections.abc import Iterable
@@ -84,6 +85,10 @@ class Commands(TyperGroup):
         add_others(others)
         self.commands.update(typer.main.get_group(others).commands)
 
+
+# Read when NumPy is first imported. Its threads for matrix products would spin at once, for a
+# quarter of that import's time, and no product here is worth sharing out.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 app = typer.Typer(
     name="seamtriage",

@@ -11,7 +11,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from threading import Thread
 
-import cv2
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
@@ -109,7 +108,7 @@ class OnnxNetwork:
 
     def __call__(self, pixels: NDArray[np.uint8]) -> Maps:
         """`pixels` is (H, W, 3) uint8 RGB, H and W multiples of 32."""
-        image = cv2.dnn.blobFromImage(pixels, 1.0 / 255.0)
+        image = np.ascontiguousarray(pixels.transpose(2, 0, 1))[None] * np.float32(1.0 / 255.0)
         part, seam, surface, kind, fabricated = self._made().run(
             ["part", "seam", "surface", "kind", "fabricated"], {"image": image}
         )
