@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import errno
 import gc
+import os
 import signal
 import sys
 from collections.abc import Iterable
@@ -447,6 +448,9 @@ def main() -> None:
     """Entry point: one line on standard error for what goes wrong, a traceback with --debug."""
     # Python looks through all that it holds before it ends: most of a photo's time, for nothing.
     atexit.register(gc.freeze)
+    # Asked for when NumPy is first imported: its threads for matrix products would spin at once,
+    # for a quarter of that import's time, and no product here is worth sharing out.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         app()
     except BrokenPipeError:

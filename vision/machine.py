@@ -8,7 +8,7 @@ import shutil
 import statistics
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from time import perf_counter
 
@@ -44,19 +44,31 @@ def installed_command() -> str:
     return found
 
 
-def run(command: Sequence[str]) -> str:
+def keeps_modules(folder: Path) -> dict[str, str]:
+    """An environment in which Python keeps what it compiles of its modules: as it usually does, and
+    in `folder` where this process's environment forbids it. There every start would compile all of
+    the project's modules anew, as nobody's does but a developer's."""
+    environment = dict(os.environ)
+    if environment.pop("PYTHONDONTWRITEBYTECODE", ""):
+        environment["PYTHONPYCACHEPREFIX"] = str(folder)
+    return environment
+
+
+def run(command: Sequence[str], environment: Mapping[str, str] | None = None) -> str:
     """Standard output of a child process; BenchmarkError with its last words when it fails."""
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment)
     if done.returncode != 0:
         last = (done.stderr.strip().splitlines() or ["no message"])[-1]
         raise BenchmarkError(f"{Path(command[0]).name} failed: {last}")
     return done.stdout
 
 
-def child_processor_s(command: Sequence[str]) -> float:
+def child_processor_s(
+    command: Sequence[str], environment: Mapping[str, str] | None = None
+) -> float:
     """Processor seconds of a child process, its own and the system's for it."""
     before = os.times()
-    run(command)
+    run(command, environment)
     after = os.times()
     return (
         after.children_user

@@ -298,7 +298,7 @@ def seen_fraction(maps: Maps, kind: Kind) -> float:
         around = np.arctan2(maps.around_sin[here], maps.around_cos[here]) / (2 * np.pi) + 0.5
         rows = (along * _CELLS).astype(int)
         columns = np.clip((around * _CELLS).astype(int), 0, _CELLS - 1)
-        counts = np.zeros((_CELLS, _CELLS))
-        np.add.at(counts, (rows, columns), 1)
-        seen += share * float((counts >= 1).mean())
+        cells = np.zeros((_CELLS, _CELLS), np.bool_)
+        cells[rows, columns] = True
+        seen += share * float(cells.mean())
     return seen / whole

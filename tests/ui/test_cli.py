@@ -348,3 +348,21 @@ def test_a_cold_start_loads_only_what_a_photo_needs() -> None:
     assert json.loads(answer)["verdict"]["reading"]
     assert {"numpy", "vision.judging"} <= set(loaded.split())
     assert set(NOT_NEEDED) & set(loaded.split()) == set()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="asks /proc")
+def test_importing_numpy_starts_no_thread_in_a_command() -> None:
+    code = (
+        "import os, sys; sys.argv = ['seamtriage', '--help']\n"
+        "from ui.cli import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        "import numpy; print(len(os.listdir('/proc/self/task')))"
+    )
+    told = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
+    env = {name: value for name, value in os.environ.items() if name not in told}
+    root = Path(__file__).resolve().parents[2]
+    answer = subprocess.run(
+        [sys.executable, "-c", code], cwd=root, env=env, capture_output=True, text=True, check=True
+    )
+    assert answer.stdout.splitlines()[-1] == "1"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -53,6 +54,21 @@ def test_a_failing_child_is_reported() -> None:
     assert machine.run([sys.executable, "-c", "print(3)"]) == "3\n"
     with pytest.raises(machine.BenchmarkError, match="no such thing"):
         machine.run([sys.executable, "-c", "raise SystemExit('no such thing')"])
+
+
+@pytest.mark.parametrize("forbidden", ["1", ""])
+def test_a_child_keeps_its_modules_and_spares_the_source_where_that_is_forbidden(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, forbidden: str
+) -> None:
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", forbidden)
+    source = tmp_path / "source"
+    source.mkdir()
+    (source / "some_module.py").write_text("", encoding="utf-8")
+    code = f"import sys; sys.path.insert(0, {str(source)!r}); import some_module"
+    kept = tmp_path / "kept"
+    machine.run([sys.executable, "-c", code], machine.keeps_modules(kept))
+    assert bool(list(kept.rglob("some_module*.pyc"))) is bool(forbidden)
+    assert bool(list(source.rglob("some_module*.pyc"))) is not bool(forbidden)
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="asks /proc")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -32,6 +34,30 @@ def test_a_file_that_cannot_be_run_is_told_at_once_or_at_the_first_photo() -> No
     for _ in range(2):
         with pytest.raises(WeightsError, match="cannot be run"):
             network(PIXELS)
+
+
+def test_the_network_is_given_what_opencv_would_give_it() -> None:
+    given: list[np.ndarray] = []
+
+    class Session:
+        def run(self, _names: list[str], inputs: dict[str, np.ndarray]) -> list[np.ndarray]:
+            given.append(inputs["image"])
+            maps = [np.zeros((1, n, 32, 48), np.float32) for n in (5, 4, 3)]
+            return [*maps, np.zeros((1, 4), np.float32), np.zeros((1, 1), np.float32)]
+
+    network = OnnxNetwork(load_weights(), 1)
+    network._session = Session()  # type: ignore[assignment]
+    network(PIXELS)
+    assert given[0].flags.c_contiguous
+    assert np.array_equal(given[0], cv2.dnn.blobFromImage(PIXELS, 1.0 / 255.0))
+
+
+def test_no_thread_goes_on_after_the_answer() -> None:
+    network = OnnxNetwork(load_weights(), 2)
+    network(PIXELS)
+    before_s = time.process_time()
+    time.sleep(0.2)
+    assert time.process_time() - before_s < 0.01  # 0.03 s with onnxruntime's own settings
 
 
 def test_the_winner_is_each_pixels_likeliest_part_and_follows_the_maps() -> None:
