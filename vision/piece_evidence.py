@@ -2,8 +2,8 @@
 
 Three demands shape the rule. More photos of a sound piece never raise suspicion by themselves,
 though the highest of many readings is high by chance; one clear fabrication seam is never voted
-down by photos that do not show it; and two photos that show the same line in the same place say
-more than either.
+down by photos that do not show it; and two photos that show the same girth line in the same place
+say more than either.
 
 Of N photos with log-odds l₁ ≥ l₂ ≥ … ≥ l_N the piece's are
 
@@ -25,7 +25,7 @@ MOST_TAKEN_OFF = log(12.0)
 
 AGREEING_SHARE = 0.5
 """How much of the second photo's log-odds is added to the first's where both show the same line in
-the same place. Not all of it: a painted line or a scratch is there in both photos too."""
+the same place. Not all of it: a painted line, a strap or a scratch is there in both photos too."""
 
 
 def combined_log_odds(

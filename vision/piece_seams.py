@@ -127,11 +127,15 @@ def gathered(
 def agreeing(
     seams: Iterable[PieceSeam], kind: Kind, sure: Sequence[bool]
 ) -> tuple[tuple[int, ...], ...]:
-    """For each seam that speaks of a fabrication and that several photos place alike: the photos.
-    A photo whose turn is unsure is left out where the turn would move the seam."""
+    """For each girth seam that several photos place alike: the photos. A photo whose turn is unsure
+    is left out where the turn would move the seam.
+
+    A branch seam is no such agreement: a tee has one root, so that any two lines on it lie in the
+    same place. The highlight along a formed crotch is there in every photo.
+    """
     groups = []
     for seam in seams:
-        if not seam.orientation.speaks_of_fabrication:
+        if seam.orientation is not Orientation.CIRCUMFERENTIAL:
             continue
         photos = {c.photo for c in seam.curves if _placed(c, kind, sure)}
         if len(photos) > 1:

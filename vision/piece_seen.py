@@ -26,6 +26,11 @@ ROWS, COLUMNS = 36, 72
 """Cells along and around: 5° around, and on common fittings about as long as that is wide."""
 
 _FINER = 2
+_BEYOND = 0.25
+"""How far beyond the outermost pixels' middles the surface is taken to go on, as what is left of
+their weight. At a quarter exact maps show what three times finer pictures do, to 0.01 of the
+outside; at a half, 0.02 less."""
+
 _LARGEST_STEP_RAD = 0.9
 _LARGEST_STEP_ALONG = 0.25
 """Neighbouring pixels farther apart on the surface than this do not lie on one stretch of it."""
@@ -137,7 +142,8 @@ def _samples(
     along: Field, around: Field, here: NDArray[np.bool_], inside: NDArray[np.bool_]
 ) -> Iterable[tuple[Field, Field, tuple[NDArray[np.intp], NDArray[np.intp]]]]:
     """(along, around, the pixel they belong to) at places between neighbouring pixels, so close
-    that no cell between two of them is passed over, and no farther out than half a pixel."""
+    that no cell between two of them is passed over, and no farther out than three quarters of a
+    pixel."""
     whole = here[:-1, :-1] & here[1:, :-1] & here[:-1, 1:] & here[1:, 1:]
     y, x = np.nonzero(whole)
     corners = [(y, x), (y, x + 1), (y + 1, x), (y + 1, x + 1)]
@@ -156,7 +162,7 @@ def _samples(
         for p, q in itertools.product(middles, middles):
             # Bilinear between the four pixel centres.
             w = np.array([(1 - p) * (1 - q), (1 - p) * q, p * (1 - q), p * q])
-            shown = w @ real[:, some] >= 0.5
+            shown = w @ real[:, some] >= _BEYOND
             pixel = (
                 np.clip(y[some][shown] - 1 + round(p), 0, along.shape[0] - 3),
                 np.clip(x[some][shown] - 1 + round(q), 0, along.shape[1] - 3),

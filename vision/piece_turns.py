@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fittings.words import Kind
+from fittings.words import Kind, Part
 from vision.piece_form import Field, Form
 from vision.piece_seen import COLUMNS, SeenMap, cell_areas, turned, union
 from vision.piece_upright import DIRECTIONS, directions, turn_matrix, upright_odds
@@ -141,10 +141,11 @@ def least_shown(
     areas, turns = cell_areas(form), choices(form.kind)
     order = [first, *(i for i in range(len(maps)) if i != first)]
     # Ways so far: the turns given, and what the photos so far show under them.
-    ways = [((0,), {part: maps[first][part].share for part in areas})]
+    start = {part: maps[first][part].share for part in areas}
+    ways: list[tuple[tuple[int, ...], dict[Part, Field]]] = [((0,), start)]
     exhaustive = len(turns) ** (len(maps) - 1) <= most_tried
 
-    def shown(cells: dict) -> float:
+    def shown(cells: dict[Part, Field]) -> float:
         return sum(float((areas[part] * cells[part]).sum()) for part in areas)
 
     for i in order[1:]:

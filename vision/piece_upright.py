@@ -24,12 +24,14 @@ DIRECTIONS = 1500
 ROLL_DEG = 12.0
 """Standard deviation of a camera's roll together with the error of `axes_of`."""
 
-STRAY = 0.15
-"""Share of photos held any other way, upright ones without EXIF among them. This share,
-`MOVED` and the heights below are chosen by what people do, not fitted."""
+STRAY = 0.1
+"""Share of photos held any other way, upright ones without EXIF among them. This share and the
+heights below are chosen by what people do, not fitted."""
 
-MOVED = 0.1
-"""Share of photos before which the piece was turned over."""
+MOVED = 0.02
+"""How likely a photo is to be of a piece that was turned over before it: little, since all that is
+made of this takes it, and says, that the piece lay the same way up. On 43 tuning pieces, which did,
+131 of 133 turns that were put at 0.9 or more were right."""
 
 _LOWEST_DEG = -12.0
 _LOOKING_UP = 0.05

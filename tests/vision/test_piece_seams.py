@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -50,6 +52,14 @@ def test_a_reducers_girth_seam_needs_no_turn() -> None:
     assert len(seams) == 1
     assert seams[0].place_sure
     assert agreeing(seams, Kind.REDUCER, [True, False]) == ((0, 1),)
+
+
+def test_two_lines_on_the_outlets_root_are_no_agreement() -> None:
+    """There is one root: they lie in the same place whatever they are."""
+    root = replace(girth(0.5, part=Part.OUTLET), orientation=Orientation.BRANCH)
+    seams = gathered([root, replace(root, photo=1)], Kind.TEE, [0, 0], [True, True])
+    assert [seam.photos for seam in seams] == [(0, 1)]
+    assert agreeing(seams, Kind.TEE, [True, True]) == ()
 
 
 def test_lines_of_another_part_or_direction_stay_apart() -> None:

@@ -19,7 +19,7 @@ from synthetic.scene import Camera, Light, Piece, Scene, Skin
 from tests.vision.pieces import tube_maps
 from vision.piece_form import PARTS, Form, usual_form
 from vision.piece_seen import COLUMNS, ROWS, cell_centres, seen_map, seen_share, turned, union
-from vision.piece_trial import true_form
+from vision.piece_truth import true_form
 from vision.truth import truth_maps
 
 TUBE = Form(kind=Kind.REDUCER, length=3.0)

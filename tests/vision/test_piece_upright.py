@@ -13,7 +13,7 @@ from tests.vision.pieces import tube_maps
 from tests.vision.test_piece_seen import pictured
 from vision.piece_form import PARTS, usual_form
 from vision.piece_seen import COLUMNS
-from vision.piece_trial import half_turned, true_form
+from vision.piece_truth import half_turned, true_form
 from vision.piece_upright import axes_of, directions, turn_matrix, upright_odds
 from vision.truth import truth_maps
 
