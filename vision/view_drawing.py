@@ -56,8 +56,8 @@ def views_figure(views: Sequence[NextView], form: Form, seen: Mapping[Part, Fiel
         axes.set_title(number, fontsize=10, fontweight="bold", loc="left")
     figure.legend(
         handles=[
-            Patch(facecolor=tuple(_NEW), edgecolor="black", label="not shown yet (gridded)"),
-            Patch(facecolor=tuple(_KNOWN), edgecolor="black", label="shown by a photo"),
+            Patch(facecolor=tuple(_NEW), edgecolor="black", label="not shown well yet (gridded)"),
+            Patch(facecolor=tuple(_KNOWN), edgecolor="black", label="shown well by a photo"),
             Patch(facecolor=tuple(_BORE), edgecolor="black", label="bore"),
         ],
         loc="outside lower center",
@@ -126,6 +126,8 @@ def _quads(
     around = np.stack([t0, t1, t1, t0], -1)
     middle_u, middle_t = along.mean(-1), around.mean(-1)
     real = form.exists(part, middle_u, middle_t)
+    if part is Part.RUN:  # up to the root, and a little under it, so that no gap is left there
+        real = real | form.exists(part, along, around).any(axis=-1)
     corners = form.points(part, along, around)[real]
     cells = np.clip((middle_u[real] * ROWS).astype(int), 0, ROWS - 1), columns[real]
     return (
