@@ -25,9 +25,9 @@ PHOTO_ERROR = 0.05
 """What is added on both sides for what each photo's own map is off by: with it the truth is within
 the range on nine of ten of 64 tuning pieces."""
 
-_NARROWEST, _STEP, _BESIDE = 0.4, 0.05, 0.35
+_NARROWEST, _STEP, _BESIDE = 0.35, 0.05, 0.35
 """The narrowest outlet that is tried, the step, and how much of the run beside the widest counts,
-in radii of the run. The reducing tees of ASME B16.9 go down to about 0.4."""
+in radii of the run. The reducing tees of ASME B16.9 go down to 0.36, NPS 30 x 10."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -19,4 +19,4 @@ def seen_share_in_words(share: float, ends: tuple[float, float]) -> str:
 
 def at_least_in_words(least: float) -> str:
     """What the share may be where a piece did not lie still."""
-    return f"If it was turned over between them, they may show as little as {percent(least)}."
+    return f"If the piece was turned over between them, they may show only {percent(least)}."

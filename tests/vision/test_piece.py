@@ -10,13 +10,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fittings.dimensions import tee
 from fittings.words import ADVISORY, Kind, Part, Reading, percent
 from tests.vision.pieces import HEIGHT, WIDTH, a_view, girth, lengthwise, tube_maps, window
+from tests.vision.test_piece_turns import held
 from vision.calibration import Calibration, Thresholds
 from vision.photo import Photo
 from vision.piece import kind_of, read_piece
+from vision.piece_form import Form
 from vision.piece_json import piece_json
 from vision.piece_photo import PieceView, view_of, view_of_photo
+from vision.piece_seen import SeenPart, cell_centres
+from vision.piece_surface import fitted_form
+from vision.piece_upright import turn_matrix
 from vision.read import Reader
 from vision.reading import PhotoError
 from vision.views import next_views
@@ -79,8 +85,52 @@ def test_without_a_datum_two_photos_may_show_the_same_side() -> None:
     assert high - low > 0.2
     told = " ".join(piece.reasons)
     assert f"Seen: between {percent(low)} and {percent(high)} of the outside" in told
-    assert f"as little as {percent(piece.surface.least_fraction)}" in told
+    assert f"they may show only {percent(piece.surface.least_fraction)}" in told
     assert "could not be told" in told
+
+
+def test_a_photo_that_lies_the_same_way_up_adds_its_own_side() -> None:
+    """An elbow that lies flat, from above and from a little below its middle: the second photo's
+    coordinates start from the other end, and gravity tells that."""
+    eyes = [(4.0, 1.0, 3.0), (-3.0, 4.0, 2.0), (1.0, -5.0, 1.5)]
+    axes = [held(eye, (0, 0, 1)) for eye in eyes]
+    axes[1] = axes[1] @ turn_matrix(Kind.ELBOW, 1).T
+    sides = [window(-150, -30), window(60, 150), window(-150, -30)]
+    views = [
+        a_view(f"{i}.jpg", seen=side, axes=own)
+        for i, (side, own) in enumerate(zip(sides, axes, strict=True))
+    ]
+    surface = read_piece(views, THRESHOLDS).surface
+    assert surface is not None
+    assert surface.turns.columns[1] == 1
+    assert surface.unsure == ()
+    # Turned back, 60° to 150° is -150° to -60°: all three show one side and little beyond it.
+    one = read_piece(views[:1], THRESHOLDS).surface
+    assert one is not None
+    assert surface.seen_fraction == pytest.approx(one.seen_fraction, abs=0.03)
+
+
+@pytest.mark.parametrize(("run", "outlet"), [("6", None), ("6", "5"), ("6", "4"), ("12", "6")])
+def test_a_tees_outlet_is_as_wide_as_the_run_beside_it_asks(run: str, outlet: str | None) -> None:
+    """Tees of ASME B16.9 (its rows in `fittings/tables`), seen from three sides, with a sixth of
+    the run's cells wrongly seen under the outlet, as a network may have them."""
+    row = tee(run, outlet)
+    radius_mm = row.run_od_mm / 2
+    form = Form(
+        kind=Kind.TEE,
+        length=row.run_c_mm / radius_mm,
+        second_radius=row.outlet_od_mm / row.run_od_mm,
+        second_length=row.outlet_m_mm / radius_mm,
+    )
+    along, around = cell_centres()
+    there = form.exists(Part.RUN, along, around)
+    rng = np.random.default_rng(4)
+    maps = []
+    for low, high in ((-150, 30), (-30, 150), (-90, 90)):
+        sides = np.broadcast_to((np.degrees(around) > low) & (np.degrees(around) < high), (36, 72))
+        share = sides * np.where(there, 1.0, rng.random((36, 72)) < 1 / 6)
+        maps.append({Part.RUN: SeenPart(share=share, px_per_radius=60.0 * share)})
+    assert fitted_form(Kind.TEE, maps).second_radius == pytest.approx(form.second_radius, abs=0.1)
 
 
 @settings(max_examples=40)
