@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -122,25 +122,6 @@ def gathered(
             key=lambda s: (not s.orientation.speaks_of_fabrication, -len(s.photos), -s.confidence),
         )
     )
-
-
-def agreeing(
-    seams: Iterable[PieceSeam], kind: Kind, sure: Sequence[bool]
-) -> tuple[tuple[int, ...], ...]:
-    """For each girth seam that several photos place alike: the photos. A photo whose turn is unsure
-    is left out where the turn would move the seam.
-
-    A branch seam is no such agreement: a tee has one root, so that any two lines on it lie in the
-    same place. The highlight along a formed crotch is there in every photo.
-    """
-    groups = []
-    for seam in seams:
-        if seam.orientation is not Orientation.CIRCUMFERENTIAL:
-            continue
-        photos = {c.photo for c in seam.curves if _placed(c, kind, sure)}
-        if len(photos) > 1:
-            groups.append(tuple(sorted(photos)))
-    return tuple(groups)
 
 
 def _placed(curve: PlacedCurve, kind: Kind, sure: Sequence[bool]) -> bool:

@@ -20,7 +20,6 @@ def reasons(
     counted: Sequence[int],
     surface: Surface | None,
     seams: Sequence[PieceSeam],
-    groups: Sequence[tuple[int, ...]],
     probability: float,
     reading: Reading,
 ) -> tuple[str, ...]:
@@ -53,10 +52,6 @@ def reasons(
         if len(counted) > 1
         else f"One photo counts: {names[first]} puts a fabrication at {percent(own)}."
     )
-    if groups:
-        lines.append(
-            "Two photos or more show the same line in the same place, which says more than either."
-        )
     lines.extend(_why(views, counted, reading, probability))
     if surface is not None:
         lines.extend(_seen(surface, names))

@@ -162,22 +162,21 @@ def test_a_photo_that_is_called_keeps_the_piece_from_reading_better_than_unclear
     assert any("called.jpg by itself would read" in reason for reason in piece.reasons)
 
 
-def test_two_photos_of_the_same_line_are_called_where_one_is_not() -> None:
-    """Both a little over the bar among six: alone each pays for being the highest of six."""
-    rest = [a_view(f"{i}.jpg", probability=0.01) for i in range(4)]
-    datum = window(-60, 60)
+@pytest.mark.parametrize("places", [(0.5, 0.51), (0.3, 0.7)])
+def test_the_same_line_in_two_photos_is_one_seam_and_no_more_suspect(
+    places: tuple[float, float],
+) -> None:
+    """A strap or a painted line is in the same place in two photos as a weld is."""
 
     def shows(name: str, at: float) -> PieceView:
-        own = a_view(name, kind=Kind.REDUCER, probability=0.6, reading=CALLED, curves=(girth(at),))
-        return replace(own, seen={Kind.REDUCER: {Part.BODY: datum}})
+        return a_view(name, kind=Kind.REDUCER, probability=0.6, reading=CALLED, curves=(girth(at),))
 
-    rest = [a_view(v.reading.photo, kind=Kind.REDUCER, probability=0.01) for v in rest]
-    together = read_piece([*rest, shows("a.jpg", 0.5), shows("b.jpg", 0.51)], THRESHOLDS)
-    apart = read_piece([*rest, shows("a.jpg", 0.3), shows("b.jpg", 0.7)], THRESHOLDS)
-    assert together.reading is CALLED
-    assert len(together.seams) == 1
-    assert apart.reading is Reading.UNCLEAR
-    assert len(apart.seams) == 2
+    rest = [a_view(f"{i}.jpg", kind=Kind.REDUCER, probability=0.01) for i in range(4)]
+    read = read_piece([*rest, *map(shows, ("a.jpg", "b.jpg"), places)], THRESHOLDS)
+    assert len(read.seams) == (1 if places == (0.5, 0.51) else 2)
+    assert read.reading is Reading.UNCLEAR
+    # Two of six at odds 1.5 pay ln 3.
+    assert read.fabricated_probability == pytest.approx(0.5 / 1.5)
 
 
 def test_lengthwise_seams_alone_do_not_speak_of_a_fabrication() -> None:
