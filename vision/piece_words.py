@@ -13,6 +13,9 @@ from vision.seen_words import at_least_in_words, seen_share_in_words
 
 MOST_SEAMS = 8
 
+_SAME = 0.02
+"""Shares of the outside nearer than this are told as one."""
+
 
 def reasons(
     views: Sequence[PieceView],
@@ -71,7 +74,7 @@ def _seen(surface: Surface, names: Sequence[str]) -> list[str]:
         f"Seen: {shown} of the outside, about {percent(surface.clear_fraction)} "
         "well enough to show a usual weld; the rest, and the bore, may hold anything."
     ]
-    if surface.datum or len(surface.photos) < 2:
+    if surface.datum or surface.seen_fraction - surface.least_fraction < _SAME:
         return lines
     lines.append(
         "This takes it that the piece lay the same way up in all photos. "
