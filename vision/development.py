@@ -22,6 +22,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from numpy.typing import NDArray
 
 from fittings.words import ADVISORY, Kind, Orientation, Part, percent
 from vision.piece import PieceReading
@@ -30,10 +31,13 @@ from vision.piece_places import ends, quarters
 from vision.piece_seams import PieceSeam, merged_lines
 from vision.piece_seen import cell_areas, cell_centres
 from vision.piece_surface import Surface
+from vision.seen_words import seen_share_in_words
 
 _STYLE: Any = {"font.family": "DejaVu Sans", "font.size": 9, "svg.hashsalt": "seamtriage"}
 _SEEN, _SLANTWISE = "0.80", "0.92"
-_HATCH = "////"
+_HATCH, _DOTS = "////", ".."
+_OPEN = 0.1, 0.9
+"""Between these chances a place is drawn as one that may be seen or not."""
 _LINE_WIDTH = 2.4
 
 
@@ -83,8 +87,9 @@ def development_figure(piece: PieceReading) -> Figure:
         axes = figure.add_subplot(grid[0, column])
         _draw_part(axes, piece, surface, part)
     tag = f"{piece.tag}: " if piece.tag else ""
+    shown = seen_share_in_words(surface.seen_fraction, surface.seen_range)
     figure.suptitle(
-        f"{tag}{piece.kind.value}, outside unrolled, {percent(surface.seen_fraction)} seen in "
+        f"{tag}{piece.kind.value}, outside unrolled, {shown} seen in "
         f"{len(surface.photos)} photo{'s' if len(surface.photos) != 1 else ''}",
         fontsize=12,
         fontweight="bold",
@@ -111,7 +116,7 @@ def _draw_part(axes: Axes, piece: PieceReading, surface: Surface, part: Part) ->
         _draw_seam(axes, form, part, seam)
     areas = cell_areas(form)[part]
     seen = float((areas * surface.seen[part]).sum() / areas.sum())
-    axes.set_title(f"{part.value}: {percent(seen)} seen", fontsize=10)
+    axes.set_title(f"{part.value}: about {percent(seen)} seen", fontsize=10)
     _label(axes, form, part, datum=surface.datum)
     if piece.kind is Kind.REDUCER and not surface.datum:
         # The photo that the others were turned to keeps its own datum.
@@ -125,7 +130,8 @@ def _draw_part(axes: Axes, piece: PieceReading, surface: Surface, part: Part) ->
 
 
 def _fill(axes: Axes, surface: Surface, part: Part) -> None:
-    """Grey where the surface is seen, paler where only slantwise or small, hatched elsewhere."""
+    """Grey where the surface is seen, paler where only slantwise or small, dotted where that is
+    open, hatched elsewhere."""
     form = surface.form
     along, around = cell_centres()
     u = np.concatenate([[0.0], along[:, 0], [1.0]])[:, None]
@@ -143,6 +149,21 @@ def _fill(axes: Axes, surface: Surface, part: Part) -> None:
             colors=["white", _SLANTWISE, _SEEN],
             hatches=[_HATCH, None, None],
         )
+        if (doubtful := _doubtful(surface, part)).any():
+            axes.contourf(
+                x,
+                y,
+                np.pad(doubtful.astype(float), 1, mode="edge"),
+                levels=[0.5, 1.1],
+                colors=["white"],
+                hatches=[_DOTS],
+            )
+
+
+def _doubtful(surface: Surface, part: Part) -> NDArray[np.bool_]:
+    """(ROWS, COLUMNS) the places that are seen or not, depending on which way round a photo is."""
+    low, high = _OPEN
+    return (surface.chance[part] > low) & (surface.chance[part] < high)
 
 
 def _outline(axes: Axes, form: Form, part: Part) -> None:
@@ -235,6 +256,10 @@ def _legend(piece: PieceReading) -> Sequence[Any]:
             Patch(facecolor=_SLANTWISE, edgecolor="black", label="seen too slantwise or small"),
             Patch(facecolor="white", edgecolor="0.35", hatch=_HATCH, label="not seen"),
         ]
+        surface = piece.surface
+        if surface is not None and any(_doubtful(surface, p).any() for p in surface.chance):
+            label = "seen or not, by how a photo was taken"
+            handles.append(Patch(facecolor="white", edgecolor="0.35", hatch=_DOTS, label=label))
     for orientation in Orientation:
         if any(seam.orientation is orientation for seam in piece.seams):
             style = orientation.style

@@ -15,7 +15,7 @@ from vision.piece_evidence import combined_log_odds
 from vision.piece_form import PARTS
 from vision.piece_others import Doubt, doubts
 from vision.piece_photo import PieceView
-from vision.piece_seams import PieceSeam, PlacedCurve, agreeing, gathered
+from vision.piece_seams import PieceSeam, PlacedCurve, gathered
 from vision.piece_surface import Surface, surface_of
 from vision.piece_words import reasons
 
@@ -50,27 +50,15 @@ def read_piece(
     doubted = doubts(views, kind, thresholds.kind)
     counted = _counted(views, kind, thresholds, doubted)
     surface = surface_of(views, kind, counted)
-    odds = [_log_odds(view) for view in views]
-    bar = float(logit(thresholds.hold))
     seams: tuple[PieceSeam, ...] = ()
-    groups: tuple[tuple[int, ...], ...] = ()
     if surface is not None:
         turn = dict(zip(surface.photos, surface.turns.columns, strict=True))
         sure = dict(zip(surface.photos, surface.turns.sure, strict=True))
         turns = [turn.get(i, 0) for i in range(len(views))]
         sures = [sure.get(i, False) for i in range(len(views))]
         seams = gathered(_curves(views, surface.photos, kind), kind, turns, sures)
-        over = [[i for i in group if odds[i] >= bar] for group in agreeing(seams, kind, sures)]
-        groups = tuple(tuple(group) for group in over if len(group) > 1)
-    probability = 0.0
-    if counted:
-        number = {photo: place for place, photo in enumerate(counted)}
-        together = combined_log_odds(
-            [odds[i] for i in counted],
-            [[number[i] for i in group if i in number] for group in groups],
-            bar=bar,
-        )
-        probability = float(expit(together))
+    together = combined_log_odds([_log_odds(views[i]) for i in counted]) if counted else -np.inf
+    probability = float(expit(together))
     reading = _reading(views, kind, counted, probability, thresholds)
     return PieceReading(
         tag=tag,
@@ -83,7 +71,7 @@ def read_piece(
         doubts=doubted,
         reading=reading,
         fabricated_probability=probability,
-        reasons=reasons(views, kind, counted, surface, seams, groups, probability, reading),
+        reasons=reasons(views, kind, counted, surface, seams, probability, reading),
         next_step=settling_check(kind, reading),
     )
 

@@ -1,9 +1,8 @@
 """From the photos' probabilities to one for the piece.
 
-Three demands shape the rule. More photos of a sound piece never raise suspicion by themselves,
-though the highest of many readings is high by chance; one clear fabrication seam is never voted
-down by photos that do not show it; and two photos that show the same line in the same place say
-more than either.
+Two demands shape the rule. More photos of a sound piece never raise suspicion by themselves, though
+the highest of many readings is high by chance; and one clear fabrication seam is never voted down
+by photos that do not show it.
 
 Of N photos with log-odds l₁ ≥ l₂ ≥ … ≥ l_N the piece's are
 
@@ -13,6 +12,10 @@ which is Simes' combination of N tests (R. J. Simes, Biometrika 73, 1986, 751–
 written for odds in place of p-values: the highest reading stands alone only after a price for
 having picked it out of N, while a level that k photos reach pays only ln(N / k). The price has a
 ceiling, and a photo that clears the bar by more than the ceiling cannot be outvoted by any number.
+
+That two photos show the same line in the same place adds nothing: a strap, a painted line and the
+highlight along a formed crotch do so too. With such a bonus 3 instead of 1 of 84 sound tuning
+pieces, of six photos each, read as a fabrication, and 57 instead of 56 of 60 fabricated ones.
 """
 
 from __future__ import annotations
@@ -23,34 +26,17 @@ from math import log
 MOST_TAKEN_OFF = log(12.0)
 """Ceiling of the price: from twelve photos on it no longer grows."""
 
-AGREEING_SHARE = 0.5
-"""How much of the second photo's log-odds is added to the first's where both show the same line in
-the same place. Not all of it: a painted line or a scratch is there in both photos too."""
 
+def combined_log_odds(log_odds: Sequence[float]) -> float:
+    """The piece's log-odds of a fabrication from those of its photos; ValueError without any.
 
-def combined_log_odds(
-    log_odds: Sequence[float], agreeing: Sequence[Sequence[int]] = (), *, bar: float = 0.0
-) -> float:
-    """The piece's log-odds of a fabrication from those of its photos.
-
-    `agreeing` holds, for each line found in several photos that speaks of a fabrication, the
-    numbers of those photos. Where at least two of them reach `bar` by themselves, the strongest
-    pays no price and half the second's log-odds, where positive, come on top. ValueError without
-    any photo.
-
-    Adding a photo whose own log-odds do not exceed the piece's never raises the piece's, unless it
-    shows a line in the same place as another photo that reaches the bar.
+    Adding a photo whose own log-odds do not exceed the piece's never raises the piece's.
     """
     if not log_odds:
         raise ValueError("a piece's reading needs at least one photo's")
     ordered = sorted(log_odds, reverse=True)
     count = len(ordered)
-    best = max(
+    return max(
         value - min(log(count / rank), MOST_TAKEN_OFF)
         for rank, value in enumerate(ordered, start=1)
     )
-    for group in agreeing:
-        strongest = sorted((log_odds[i] for i in set(group)), reverse=True)[:2]
-        if len(strongest) == 2 and strongest[1] >= bar:
-            best = max(best, strongest[0] + AGREEING_SHARE * max(0.0, strongest[1]))
-    return best

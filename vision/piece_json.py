@@ -21,10 +21,11 @@ def piece_json(
 ) -> dict[str, Any]:
     """The object that `seamtriage piece --json` prints; numbers rounded, JSON types only.
 
-    `seen.fraction` is of the outside's area, counted at least; a photo's `turn_known` is False
-    where it could not be told which way round it shows the piece. A seam's `place` is `along` (0 to
-    1) for one around the part, `around_deg` for one along it; its `lines` are stretches of
-    [along, around_deg].
+    `seen.fraction` is of the outside's area, in the mean over the ways round that the photos may
+    have been taken from, `seen.range` 90 of 100 of those ways, `seen.least` what is seen whichever
+    way round each was taken; a photo's `turn_known` is False where that could not be told. A seam's
+    `place` is `along` (0 to 1) for one around the part, `around_deg` for one along it; its `lines`
+    are stretches of [along, around_deg].
     """
     names = [view.reading.photo for view in piece.views]
     own = [view.reading for view in piece.views]
@@ -81,6 +82,8 @@ def _seen_json(piece: PieceReading) -> dict[str, Any]:
     areas = cell_areas(surface.form)
     return {
         "fraction": round(surface.seen_fraction, 4),
+        "range": [round(share, 4) for share in surface.seen_range],
+        "least": round(surface.least_fraction, 4),
         "clear_fraction": round(surface.clear_fraction, 4),
         "parts": {
             part.value: round(

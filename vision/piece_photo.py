@@ -12,9 +12,10 @@ from fittings.words import Kind, Part
 from vision.errors import PhotoUnreadable
 from vision.network import LONG_SIDE_PX, Maps
 from vision.photo import Photo, open_photo
-from vision.piece_form import usual_form
+from vision.piece_form import Field, usual_form
 from vision.piece_seams import PlacedCurve
 from vision.piece_seen import SeenMap, seen_map
+from vision.piece_upright import axes_of
 from vision.read import OPEN_SIDE_PX, Reader
 from vision.reading import PhotoError, PhotoReading
 from vision.reuse import signature
@@ -27,7 +28,8 @@ class PieceView:
     `kinds` is (4,) probabilities in the order of `Kind`; `seen` what the photo shows if it shows
     that kind, for each kind of fitting; `curves` its seams that could be placed, in its own
     coordinates and with `photo` 0; `chroma` the median (a*, b*) of CIELAB over the fitting;
-    `signature` that of `vision.reuse`, None where the photo itself was not at hand.
+    `signature` that of `vision.reuse`, None where the photo itself was not at hand;
+    `axes` the camera's, for each kind as in `seen` (`vision.piece_upright.axes_of`).
     """
 
     reading: PhotoReading
@@ -36,6 +38,7 @@ class PieceView:
     curves: tuple[PlacedCurve, ...]
     chroma: tuple[float, float]
     signature: bytes | None = field(default=None, repr=False)
+    axes: dict[Kind, Field | None] = field(default_factory=dict, repr=False)
 
 
 def view_of(data: bytes, name: str, reader: Reader) -> PieceView | PhotoError:
@@ -63,12 +66,12 @@ def view_of_photo(photo: Photo, reader: Reader) -> PieceView:
 
 def view_of_maps(pixels: NDArray[np.uint8], maps: Maps, reading: PhotoReading) -> PieceView:
     """The same for a photo ((H, W, 3) uint8 RGB) whose maps and reading are at hand."""
-    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY).astype(np.uint8)
     kinds = [kind for kind in Kind if kind is not Kind.NONE and _has_parts(maps, kind)]
     return PieceView(
         reading=reading,
         kinds=tuple(float(p) for p in maps.kind),
-        seen={kind: seen_map(maps, usual_form(kind), grey, LONG_SIDE_PX) for kind in kinds},
+        seen={kind: seen_map(maps, usual_form(kind), LONG_SIDE_PX) for kind in kinds},
+        axes={kind: axes_of(maps, usual_form(kind)) for kind in kinds},
         curves=tuple(
             PlacedCurve(
                 photo=0,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -122,21 +122,6 @@ def gathered(
             key=lambda s: (not s.orientation.speaks_of_fabrication, -len(s.photos), -s.confidence),
         )
     )
-
-
-def agreeing(
-    seams: Iterable[PieceSeam], kind: Kind, sure: Sequence[bool]
-) -> tuple[tuple[int, ...], ...]:
-    """For each seam that speaks of a fabrication and that several photos place alike: the photos.
-    A photo whose turn is unsure is left out where the turn would move the seam."""
-    groups = []
-    for seam in seams:
-        if not seam.orientation.speaks_of_fabrication:
-            continue
-        photos = {c.photo for c in seam.curves if _placed(c, kind, sure)}
-        if len(photos) > 1:
-            groups.append(tuple(sorted(photos)))
-    return tuple(groups)
 
 
 def _placed(curve: PlacedCurve, kind: Kind, sure: Sequence[bool]) -> bool:

@@ -9,8 +9,12 @@ from vision.piece_photo import PieceView
 from vision.piece_places import around_in_words
 from vision.piece_seams import PieceSeam
 from vision.piece_surface import Surface
+from vision.seen_words import at_least_in_words, seen_share_in_words
 
 MOST_SEAMS = 8
+
+_SAME = 0.02
+"""Shares of the outside nearer than this are told as one."""
 
 
 def reasons(
@@ -19,7 +23,6 @@ def reasons(
     counted: Sequence[int],
     surface: Surface | None,
     seams: Sequence[PieceSeam],
-    groups: Sequence[tuple[int, ...]],
     probability: float,
     reading: Reading,
 ) -> tuple[str, ...]:
@@ -52,23 +55,9 @@ def reasons(
         if len(counted) > 1
         else f"One photo counts: {names[first]} puts a fabrication at {percent(own)}."
     )
-    if groups:
-        lines.append(
-            "Two photos or more show the same line in the same place, which says more than either."
-        )
     lines.extend(_why(views, counted, reading, probability))
     if surface is not None:
-        lines.append(
-            f"Seen: {percent(surface.seen_fraction)} of the outside, "
-            f"{percent(surface.clear_fraction)} well enough to show a usual weld; the rest, and "
-            "the bore, may hold anything."
-        )
-        if surface.unsure:
-            lines.append(
-                f"Which way round {listed([names[i] for i in surface.unsure])} show"
-                f"{'s' if len(surface.unsure) == 1 else ''} the piece could not be told, so what "
-                "may be the same side twice is counted once."
-            )
+        lines.extend(_seen(surface, names))
     passed_over = [n for i, n in enumerate(names) if i not in counted]
     if passed_over:
         lines.append(
@@ -76,6 +65,27 @@ def reasons(
             f"{listed(passed_over)}."
         )
     return tuple(lines)
+
+
+def _seen(surface: Surface, names: Sequence[str]) -> list[str]:
+    """How much the photos show, and what that rests on."""
+    shown = seen_share_in_words(surface.seen_fraction, surface.seen_range)
+    lines = [
+        f"Seen: {shown} of the outside, about {percent(surface.clear_fraction)} "
+        "well enough to show a usual weld; the rest, and the bore, may hold anything."
+    ]
+    if surface.datum or surface.seen_fraction - surface.least_fraction < _SAME:
+        return lines
+    lines.append(
+        "This takes it that the piece lay the same way up in all photos. "
+        + at_least_in_words(surface.least_fraction)
+    )
+    if surface.unsure:
+        lines.append(
+            f"Which way round {listed([names[i] for i in surface.unsure])} "
+            f"show{'s' if len(surface.unsure) == 1 else ''} the piece could not be told."
+        )
+    return lines
 
 
 def _why(

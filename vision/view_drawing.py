@@ -56,8 +56,8 @@ def views_figure(views: Sequence[NextView], form: Form, seen: Mapping[Part, Fiel
         axes.set_title(number, fontsize=10, fontweight="bold", loc="left")
     figure.legend(
         handles=[
-            Patch(facecolor=tuple(_NEW), edgecolor="black", label="not shown yet (gridded)"),
-            Patch(facecolor=tuple(_KNOWN), edgecolor="black", label="shown by a photo"),
+            Patch(facecolor=tuple(_NEW), edgecolor="black", label="not shown well yet (gridded)"),
+            Patch(facecolor=tuple(_KNOWN), edgecolor="black", label="shown well by a photo"),
             Patch(facecolor=tuple(_BORE), edgecolor="black", label="bore"),
         ],
         loc="outside lower center",
@@ -74,7 +74,7 @@ def draw_stand(axes: Axes, stand: Stand, form: Form, seen: Mapping[Part, Field])
     grid, the rest is grey."""
     polygons, colours, depths, fresh = [], [], [], []
     for part in PARTS[form.kind]:
-        quads, middles, normals, cells = _quads(form, part)
+        quads, middles, normals, cells = _quads(form, part, into_bore=stand.where == "bore")
         local = (quads - np.asarray(stand.eye)) @ camera_axes(stand.eye, stand.aim).T
         to_eye = np.asarray(stand.eye) - middles
         outside = (normals * to_eye).sum(-1) > 0
@@ -106,7 +106,7 @@ def draw_stand(axes: Axes, stand: Stand, form: Form, seen: Mapping[Part, Field])
 
 
 def _quads(
-    form: Form, part: Part
+    form: Form, part: Part, *, into_bore: bool
 ) -> tuple[Field, Field, Field, tuple[NDArray[np.intp], NDArray[np.intp]]]:
     """(N, 4, 3) corners, (N, 3) middles and normals, and the cells, of the part's surface."""
     rows, columns = np.meshgrid(
@@ -126,6 +126,9 @@ def _quads(
     around = np.stack([t0, t1, t1, t0], -1)
     middle_u, middle_t = along.mean(-1), around.mean(-1)
     real = form.exists(part, middle_u, middle_t)
+    if part is Part.RUN and not into_bore:
+        # Up to the root and a little under it, so that no gap is left there.
+        real = real | form.exists(part, along, around).any(axis=-1)
     corners = form.points(part, along, around)[real]
     cells = np.clip((middle_u[real] * ROWS).astype(int), 0, ROWS - 1), columns[real]
     return (

@@ -7,7 +7,7 @@ itself hides.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -31,6 +31,9 @@ LEAST_GAIN = 0.04
 """A view that would add less than this share of the outside is not asked for."""
 
 _FACING = float(np.cos(np.radians(70.0)))
+_TELLING = 0.25
+"""How much more of one side than of the other a photo must show to name the two by."""
+
 _FINE = 3
 _HIDES = 0.12
 _BUFFER = 96
@@ -69,7 +72,7 @@ def next_views(piece: PieceReading) -> tuple[NextView, ...]:
         chosen.append(
             NextView(
                 code=stand.code,
-                sentence=_sentence(stand, piece, surface, {view.code for view in chosen}),
+                sentence=_sentence(stand, piece, surface, chosen),
                 adds=float(gains[best]),
                 stands=(stand,),
             )
@@ -138,35 +141,43 @@ def _in_camera(points: Field, eye: Point, aim: Point) -> tuple[Field, Field]:
     return local[..., :2] / np.maximum(local[..., 2:], 0.1), np.linalg.norm(local, axis=-1)
 
 
-def _sentence(stand: Stand, piece: PieceReading, surface: Surface, before: Collection[str]) -> str:
-    """Where to stand, where the camera is, where the light comes from; told from the photos where
-    the fitting's shape does not tell one side from the other."""
+def _sentence(stand: Stand, piece: PieceReading, surface: Surface, before: list[NextView]) -> str:
+    """Where to stand, where the camera is, where the light comes from; told from the photos and
+    from the views asked for `before` where the fitting's shape does not tell one side from the
+    other."""
     where = stand.where
     if surface.form.kind is Kind.REDUCER and not surface.datum:
-        name, turn_deg = _nearest_photo(stand, piece, surface)
-        where = f"about {turn_deg:.0f}° round from the side that {name} shows"
-        where += ", the other way round" if stand.twin in before else ""
+        where = _round_from_photo(stand, piece, surface)
     elif stand.twin is not None:
-        opposite = _photo_showing(stand.twin, piece, surface)
-        if opposite is not None:
-            where = f"{where}, the one that {opposite} does not show"
-        elif stand.twin in before:
-            where = f"{where}, the other one"
+        where += _which_side(stand, piece, surface, before)
     return f"From {where}; {stand.camera}; {stand.light}."
 
 
-def _photo_showing(code: str, piece: PieceReading, surface: Surface) -> str | None:
-    """Name of the photo that shows most of what the view of that code would; None without one that
-    shows half of it, or where the photos' turns could not be told."""
-    stand = next(s for s in outside_stands(surface.form) if s.code == code)
-    best, share = None, 0.5
-    for photo, turn, sure in zip(
-        surface.photos, surface.turns.columns, surface.turns.sure, strict=True
-    ):
-        covered = _share_of(stand, piece, surface, photo, turn)
-        if sure and covered >= share:
-            best, share = piece.views[photo].reading.photo, covered
-    return best
+def _which_side(stand: Stand, piece: PieceReading, surface: Surface, before: list[NextView]) -> str:
+    """ ", the one that b.jpg does not show": which of two like sides is meant, by the photo that
+    shows most more of one than of the other, or by a view asked for before; "" where neither tells,
+    and any of the two will do."""
+    twin = next(s for s in outside_stands(surface.form) if s.code == stand.twin)
+    more = {
+        photo: _share_of(stand, piece, surface, photo, turn)
+        - _share_of(twin, piece, surface, photo, turn)
+        for photo, turn, sure in zip(
+            surface.photos, surface.turns.columns, surface.turns.sure, strict=True
+        )
+        if sure
+    }
+    photo = max(more, key=lambda i: abs(more[i]))
+    if abs(more[photo]) >= _TELLING:
+        shows = "shows" if more[photo] > 0 else "does not show"
+        return f", the one that {piece.views[photo].reading.photo} {shows}"
+    aside = np.subtract(stand.eye, twin.eye)
+    for number, view in enumerate(before, start=1):
+        off = float(np.subtract(view.stands[0].eye, stand.aim) @ aside)
+        if abs(off) > 0.3 * float(aside @ aside) / 2:
+            return (
+                f", {'on the same side as' if off > 0 else 'on the side opposite to'} view {number}"
+            )
+    return ""
 
 
 def _share_of(stand: Stand, piece: PieceReading, surface: Surface, photo: int, turn: int) -> float:
@@ -182,20 +193,25 @@ def _share_of(stand: Stand, piece: PieceReading, surface: Surface, photo: int, t
     return both / max(whole, 1e-9)
 
 
-def _nearest_photo(stand: Stand, piece: PieceReading, surface: Surface) -> tuple[str, float]:
-    """The photo of a concentric reducer that was taken from nearest to the view, and how far round
-    from it that lies, degrees: a photo's `around` counts from the side that faced its camera."""
+def _round_from_photo(stand: Stand, piece: PieceReading, surface: Surface) -> str:
+    """How far round, and which way, a view of a reducer lies from the photo that was taken nearest
+    to it: a photo's `around` counts from the side that faced its camera, and grows clockwise as
+    seen from the large end."""
     here = float(np.degrees(np.arctan2(stand.eye[1], -stand.eye[2])))
     found = []
     for photo, turn, sure in zip(
         surface.photos, surface.turns.columns, surface.turns.sure, strict=True
     ):
-        if not sure:
-            continue
-        off = abs((here - turn * 360.0 / COLUMNS + 180.0) % 360.0 - 180.0)
-        found.append((off, piece.views[photo].reading.photo))
-    off, name = min(found)
-    return name, off
+        if sure:
+            off = (here - turn * 360.0 / COLUMNS + 180.0) % 360.0 - 180.0
+            found.append((abs(off), off, piece.views[photo].reading.photo))
+    away, off, name = min(found)
+    if away < 20.0:
+        return f"the side that {name} shows"
+    if away > 160.0:
+        return f"the side behind the one that {name} shows"
+    way = "clockwise" if off > 0 else "anticlockwise"
+    return f"about {away:.0f}° {way} (seen from the large end) from the side that {name} shows"
 
 
 def _close_ups(form: Form) -> tuple[NextView, ...]:

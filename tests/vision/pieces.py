@@ -50,15 +50,12 @@ def tube_maps(
     )
 
 
-def window(low_deg: float, high_deg: float, texture: np.ndarray | None = None) -> SeenPart:
-    """A part seen all along, from `low_deg` to `high_deg` around (within -180 to 180), with
-    `texture` (2 ROWS, 2 COLUMNS) on it."""
+def window(low_deg: float, high_deg: float) -> SeenPart:
+    """A part seen all along, from `low_deg` to `high_deg` around (within -180 to 180)."""
     middles = (np.arange(COLUMNS) + 0.5) / COLUMNS * 360.0 - 180.0
     shown = (middles > low_deg) & (middles < high_deg)
     share = np.tile(shown.astype(float), (ROWS, 1))
-    grey = np.full((2 * ROWS, 2 * COLUMNS), 120.0) if texture is None else texture
-    fine = np.repeat(np.repeat(share, 2, axis=0), 2, axis=1) > 0
-    return SeenPart(share=share, px_per_radius=60.0 * share, grey=np.where(fine, grey, np.nan))
+    return SeenPart(share=share, px_per_radius=60.0 * share)
 
 
 def a_view(
@@ -72,6 +69,7 @@ def a_view(
     sha256: str | None = None,
     chroma: tuple[float, float] = (0.0, 0.0),
     sure: float = 0.97,
+    axes: np.ndarray | None = None,
 ) -> PieceView:
     """A view with a reading as asked for; what it shows is the same on every part."""
     own = a_reading(320, 240, photo=name, sha256=sha256 or name, probability=probability)
@@ -97,6 +95,7 @@ def a_view(
         seen={} if kind is Kind.NONE else {kind: maps[kind]},
         curves=curves,
         chroma=chroma,
+        axes={kind: axes},
     )
 
 

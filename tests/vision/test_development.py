@@ -101,6 +101,16 @@ def test_the_drawing_says_what_is_seen_and_where(tee: PieceReading) -> None:
     assert "C: circumferential" in words
 
 
+def test_what_may_be_seen_or_not_is_drawn_so() -> None:
+    """Two photos of which nobody knows which way round they were taken; one leaves nothing open."""
+    label = "seen or not, by how a photo was taken"
+    views = [a_view("a.jpg", seen=window(-60, 0)), a_view("b.jpg", seen=window(60, 120))]
+    both = read_piece(views, THRESHOLDS)
+    assert label in all_text(both)
+    assert "seen in 2 photos" in all_text(both)
+    assert label not in all_text(read_piece(views[:1], THRESHOLDS))
+
+
 def test_png_and_svg_and_the_same_bytes_again(tee: PieceReading) -> None:
     data = development_bytes(tee, "png")
     with Image.open(io.BytesIO(data)) as picture:

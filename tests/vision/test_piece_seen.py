@@ -19,16 +19,15 @@ from synthetic.scene import Camera, Light, Piece, Scene, Skin
 from tests.vision.pieces import tube_maps
 from vision.piece_form import PARTS, Form, usual_form
 from vision.piece_seen import COLUMNS, ROWS, cell_centres, seen_map, seen_share, turned, union
-from vision.piece_trial import true_form
+from vision.piece_truth import true_form
 from vision.truth import truth_maps
 
-GREY = np.full((144, 192), 128, np.uint8)
 TUBE = Form(kind=Kind.REDUCER, length=3.0)
 
 
 @pytest.mark.parametrize("facing_deg", [0.0, 90.0, 180.0, -130.0])
 def test_a_tube_seen_from_far_away_shows_half_of_itself(facing_deg: float) -> None:
-    seen = seen_map(tube_maps(facing_deg=facing_deg), TUBE, GREY, 192.0)
+    seen = seen_map(tube_maps(facing_deg=facing_deg), TUBE, 192.0)
     share = seen[Part.BODY].share
     # At a limb the last half pixel is 8 degrees of a tube of radius 50: not all of it is claimed.
     assert 0.47 <= seen_share(TUBE, {Part.BODY: share}) <= 0.5
@@ -40,20 +39,20 @@ def test_a_tube_seen_from_far_away_shows_half_of_itself(facing_deg: float) -> No
 
 def test_pixels_on_a_radius_fall_with_the_slant() -> None:
     """At the middle a radius of 50 pixels has 50; at 60° to the eye cos 60° of them."""
-    sharp = seen_map(tube_maps(), TUBE, GREY, 192.0)[Part.BODY].px_per_radius
+    sharp = seen_map(tube_maps(), TUBE, 192.0)[Part.BODY].px_per_radius
     _, around = cell_centres()
     middle = np.abs(around[0]) < np.radians(5)
     slant = np.abs(np.abs(around[0]) - np.radians(57.5)) < np.radians(1)
     assert np.median(sharp[:, middle]) == pytest.approx(50.0, rel=0.08)
     assert np.median(sharp[:, slant]) == pytest.approx(50.0 * np.cos(np.radians(57.5)), rel=0.15)
-    twice = seen_map(tube_maps(), TUBE, GREY, 384.0)[Part.BODY].px_per_radius
+    twice = seen_map(tube_maps(), TUBE, 384.0)[Part.BODY].px_per_radius
     assert twice == pytest.approx(2.0 * sharp)
 
 
 def test_an_unsure_map_shows_nothing() -> None:
     maps = tube_maps()
     unsure = replace(maps, around_cos=0.5 * maps.around_cos, around_sin=0.5 * maps.around_sin)
-    assert seen_map(unsure, TUBE, GREY, 192.0)[Part.BODY].share.max() == 0.0
+    assert seen_map(unsure, TUBE, 192.0)[Part.BODY].share.max() == 0.0
 
 
 RADIUS_MM = 84.0
@@ -131,9 +130,8 @@ def test_the_seen_fraction_is_that_of_the_exact_surface(
     scene, picture = pictured(kind, eye)
     maps = truth_maps(picture, kind, fabricated=False)
     form = true_form(scene.pieces[0])
-    grey = np.zeros(maps.shape, np.uint8)
     for tried in (form, usual_form(kind)):
-        seen = seen_map(maps, tried, grey, 256.0)
+        seen = seen_map(maps, tried, 256.0)
         fraction = seen_share(form, {part: view.share for part, view in seen.items()})
         assert fraction == pytest.approx(truly_seen(scene, picture, form), abs=0.05)
 

@@ -72,6 +72,46 @@ def test_the_other_side_is_named_by_a_photo() -> None:
     assert any("that 0.jpg does not show" in view.sentence for view in asked)
 
 
+def test_views_of_one_side_name_the_same_photo() -> None:
+    """An elbow seen a little on one side: whatever is asked for on the other is told from it."""
+    asked = next_views(piece(Kind.ELBOW, (20, 120)))
+    sided = {v.code[-2:]: v.sentence for v in asked if v.code[-2:] in ("_a", "_b")}
+    assert sided
+    for end, sentence in sided.items():
+        assert f"the one that 0.jpg {'shows' if end == '_b' else 'does not show'}" in sentence
+
+
+def test_where_no_photo_tells_a_later_view_is_told_from_an_earlier() -> None:
+    asked = next_views(piece(Kind.ELBOW, (-30, 30)))
+    first = next(n for n, v in enumerate(asked, start=1) if v.code[-2:] in ("_a", "_b"))
+    assert "0.jpg" not in asked[first - 1].sentence  # the two sides are alike so far
+    later = [v for v in asked[first:] if v.code[-2:] in ("_a", "_b")]
+    assert later
+    for view in later:
+        same = view.code[-2:] == asked[first - 1].code[-2:]
+        words = "on the same side as" if same else "on the side opposite to"
+        assert f"{words} view {first}" in view.sentence
+
+
+def test_a_reducers_views_say_which_way_round() -> None:
+    """By hand: `around` 0 is -z and 90° is +y. Whoever stands at the large end, which is at x = 0,
+    and looks along +x with z up has +y at the left, so from the bottom to +y is clockwise."""
+    form = usual_form(Kind.REDUCER)
+    quarter = form.points(Part.BODY, 0.0, np.radians([0.0, 90.0]))
+    right = np.cross([1.0, 0.0, 0.0], [0.0, 0.0, 1.0])
+    assert np.allclose(quarter[0], [0.0, 0.0, -1.0])
+    assert quarter[1] @ right == pytest.approx(-1.0)
+    told = {v.code: v.sentence for v in next_views(piece(Kind.REDUCER, (-80, 80))) if v.adds}
+    assert told
+    for code, sentence in told.items():
+        turn = (int(code.removeprefix("around_")) + 180) % 360 - 180
+        if abs(turn) == 180:
+            assert "the side behind the one that 0.jpg shows" in sentence
+        else:
+            way = "clockwise" if turn > 0 else "anticlockwise"
+            assert f"about {abs(turn)}° {way} (seen from the large end)" in sentence
+
+
 @pytest.mark.parametrize("kind", [Kind.ELBOW, Kind.TEE, Kind.REDUCER])
 def test_every_view_says_where_the_camera_and_the_light_are(kind: Kind) -> None:
     own = piece(kind, (-60, 60))

@@ -13,6 +13,7 @@ from PIL import Image
 
 from fittings.words import Orientation, Part, Reading, percent
 from ui.records import PieceFile, RecordedPieceReading
+from vision.seen_words import at_least_in_words, seen_share_in_words
 
 OF_OTHER_PHOTOS = (
     "Photos came or went since the photos were read together; read them together again."
@@ -109,9 +110,14 @@ def _seen(seen: Mapping[str, Any]) -> str:
     all_seen, clear = _share(seen.get("fraction")), _share(seen.get("clear_fraction"))
     if all_seen is None or clear is None:
         return ""
+    shown, ends = percent(all_seen), [_share(end) for end in _list(seen.get("range"))]
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None:
+        shown = seen_share_in_words(all_seen, (ends[0], ends[1]))
+    least = _share(seen.get("least"))
+    floor = "" if least is None or least >= all_seen else f" {at_least_in_words(least)}"
     return (
-        f"The photos together show {percent(all_seen)} of the outside, {percent(clear)} well "
-        "enough for a usual weld to be seen."
+        f"The photos together show {shown} of the outside, {percent(clear)} well enough for a "
+        f"usual weld to be seen.{floor}"
     )
 
 

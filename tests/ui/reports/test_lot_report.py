@@ -278,6 +278,15 @@ def test_a_piece_that_is_seen_well_or_decided_is_asked_for_no_more(
         "the photos together show 46 % of the outside, 30 % well enough for a usual weld to be "
         "seen.",
     )
+    wide = {"fraction": 0.46, "range": [0.35, 0.6], "least": 0.3, "clear_fraction": 0.25}
+    told_together(records, lot, "P-09", seen=wide)
+    asked = wanted_of(records.piece_file(uid))
+    assert asked is not None
+    assert asked.reasons == (
+        "the photos together show between 35 % and 60 % of the outside, 25 % well enough for a "
+        "usual weld to be seen. If the piece was turned over between them, they may show only "
+        "30 %.",
+    )
     more = records.add_photo(lot, a_lot.with_exif(60), "more.jpg", piece=uid, by=a_lot.BY)
     assert wanted_of(records.piece_file(uid)) is None, "what was missing may be on the new photo"
     assert more.piece == uid
