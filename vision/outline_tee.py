@@ -14,11 +14,13 @@ from vision.outline_match import (
     Trial,
     begin,
     brought_on,
+    by_outline,
     find_piece,
     kept_points,
     settled,
     tried,
 )
+from vision.outline_search import POOR_START_PX
 from vision.outline_shapes import tee
 from vision.outline_surfaces import tee_surface
 
@@ -86,7 +88,8 @@ def measure(maps: Maps) -> Match | None:
     begun = begin(piece, middle)
     if begun is None:
         return None
-    begun = brought_on(piece, middle, begun)
+    poor = begun.off_px > POOR_START_PX
+    begun = (by_outline if poor else brought_on)(piece, middle, begun)
     kept = kept_points(piece, [(middle, begun)])
     if kept is None:
         return None
