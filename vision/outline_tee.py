@@ -22,6 +22,7 @@ from vision.outline_match import (
 )
 from vision.outline_search import POOR_START_PX
 from vision.outline_shapes import tee
+from vision.outline_size import USUAL_CROTCH
 from vision.outline_surfaces import tee_surface
 
 CROTCHES = (0.0, 0.07, 0.16, 0.28, 0.45, 0.7)
@@ -136,6 +137,11 @@ def outlet_px(found: Match) -> float:
     """The outlet's outside diameter in map pixels, at the distance of the piece's middle."""
     numbers = found.best().fitted.numbers
     return float(2.0 * numbers[POSE] * np.exp(numbers[5]) * max(found.piece.known.size))
+
+
+def usual_crotch_px(found: Match) -> float:
+    """Map pixels that a usual crotch radius spans there."""
+    return USUAL_CROTCH * outlet_px(found)
 
 
 def crotches(found: Match, trial: Trial) -> Array:
