@@ -238,6 +238,36 @@ def test_blurred_and_noisy_maps_still_show_the_kinks() -> None:
     assert found.pieces == 3
 
 
+def misplaced(maps: Maps, size_rad: float) -> Maps:
+    """The same outline over places that are off as a network's are: smoothly, and all one way."""
+    around = np.arctan2(maps.around_sin, maps.around_cos)
+    around = around + size_rad * (0.5 + np.sin(2.0 * np.pi * maps.along + 1.0))
+    along = np.clip(maps.along + 0.25 * size_rad * np.sin(3.0 * maps.along), 0.0, 1.0)
+    return replace(
+        maps,
+        along=along.astype(np.float32),
+        around_cos=np.cos(around).astype(np.float32),
+        around_sin=np.sin(around).astype(np.float32),
+    )
+
+
+def test_the_outline_tells_a_mitred_elbow_over_poor_places() -> None:
+    """Off by 50° in places: from the places alone the bend came out 8° too large."""
+    found = read_outline(misplaced(maps_of(mitred(3)), 0.6), Kind.ELBOW)
+    assert isinstance(found, ElbowOutline)
+    assert found.pieces == 3
+    assert found.bend_deg == pytest.approx(90.0, abs=3.0)
+
+
+def test_the_outline_tells_a_crotch_over_poor_places() -> None:
+    """From the places alone the fit ended nowhere."""
+    sharp = replace(TEE, crotch_radius_mm=1.0)
+    found = read_outline(misplaced(maps_of(sharp, times=2), 0.8), Kind.TEE)
+    assert isinstance(found, TeeOutline)
+    assert found.crotch == pytest.approx(1.0 / 140.0, abs=0.02 + 2.0 * found.crotch_spread)
+    assert found.log_odds > 0.0
+
+
 def cropped(maps: Maps) -> Maps:
     """The 20 by 20 pixels about the middle of the piece: hardly any of its edge is left."""
     rows, columns = np.nonzero(maps.part[..., Part.BODY.label] > 0.5)
