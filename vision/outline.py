@@ -29,6 +29,7 @@ from vision.outline_gains import (
     squashed,
 )
 from vision.outline_match import Match
+from vision.outline_size import LEAST_RADIUS_PX, TooSmall
 
 Point = tuple[float, float]
 
@@ -89,7 +90,7 @@ class ReducerOutline:
     sentence: str
 
 
-OutlineEvidence = ElbowOutline | TeeOutline | ReducerOutline
+OutlineEvidence = ElbowOutline | TeeOutline | ReducerOutline | TooSmall
 
 
 def read_outline(maps: Maps, kind: Kind) -> OutlineEvidence | None:
@@ -156,8 +157,18 @@ def elbow_outline(found: Match) -> ElbowOutline | None:
     )
 
 
-def tee_outline(found: Match) -> TeeOutline | None:
-    """A tee's figures from its match; None where the crotch's radius does not show."""
+def tee_outline(found: Match) -> TeeOutline | TooSmall | None:
+    """A tee's figures from its match, or that it is too small for them; None where the crotch's
+    radius does not show."""
+    span = outline_tee.usual_crotch_px(found)
+    if span < LEAST_RADIUS_PX:
+        places = _seen_places(found, outline_tee.crotches(found, found.best(False)))
+        return TooSmall(radius_px=span, places=places)
+    return crotch_outline(found)
+
+
+def crotch_outline(found: Match) -> TeeOutline | None:
+    """A tee's figures at whatever size; None where the crotch's radius does not show."""
     size = crotch_size(found)
     if size is None:
         return None

@@ -26,8 +26,10 @@ MOST_EXCESS = 3.0
 """Mean square misfit, in units of the noise, from which on a crotch is not measured: the outline is
 1.7 times as far from every shape as noise explains, and something else is in it."""
 
-WIDEST_CROTCH = 0.12
-"""Spread of a crotch's radius, in outside diameters, from which on the view does not show it."""
+WIDEST_CROTCH = 0.07
+"""Spread of a crotch's radius, in outside diameters, from which on the view does not show it: the
+run seen from its end, or the crotch behind something. Of 57 tuning tees by their truth the six
+beyond it were off by 0.08 in the median, the rest by 0.02."""
 
 
 def contrast(found: Match) -> tuple[float, float] | None:

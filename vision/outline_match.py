@@ -25,7 +25,8 @@ from vision.outline_fit import (
     signed_distances,
     to_map,
 )
-from vision.outline_start import MORE_STEPS, Start, places, refined, start
+from vision.outline_search import POOR_START_PX, searched
+from vision.outline_start import MORE_STEPS, Start, places, poses, refined, start
 
 Array = NDArray[np.float64]
 
@@ -48,6 +49,9 @@ times the noise."""
 
 _POINTS = 160
 _GATE_PX = 4.0
+_FITTED_GATE_PX = 2.5
+"""The same of starts that were fitted to the outline: what is farther off lies on something
+else."""
 _LEAST_SURFACE_NOISE_PX = 0.3
 _HANG_TOGETHER = 5.0
 """A map's errors hang together over large parts of a piece, so that some hundred places count as
@@ -125,6 +129,18 @@ def brought_on(piece: Piece, hypothesis: Hypothesis, begun: Start) -> Start:
     return refined(piece.known, surface, begun.numbers, hypothesis.shape, steps=MORE_STEPS)
 
 
+def by_outline(
+    piece: Piece, hypothesis: Hypothesis, begun: Start, starts: list[Array] | None = None
+) -> Start:
+    """The start searched for with the outline: from the places' cameras, or from `starts`."""
+    if starts is None:
+        starts = poses(piece.known, hypothesis.model.surface, hypothesis.guesses)
+    model, shape = hypothesis.model, hypothesis.shape
+    outline = piece.contour.points
+    found = searched(outline, piece.known, model, shape, starts, off_px=begun.off_px)
+    return begun if found is None else found
+
+
 def kept_points(
     piece: Piece, begun: list[tuple[Hypothesis, Start]]
 ) -> tuple[Array, float, float] | None:
@@ -133,7 +149,8 @@ def kept_points(
     least_off = min(s.off_px for _, s in begun)
     outline = thinned(piece.contour.points, _POINTS)
     near = np.minimum.reduce([_off_px(outline, piece.known.size, *pair) for pair in begun])
-    keep = near < max(_GATE_PX, 3.0 * least_off)
+    fitted = all(s.cost is not None for _, s in begun)
+    keep = near < (_FITTED_GATE_PX if fitted else max(_GATE_PX, 3.0 * least_off))
     if keep.mean() < LEAST_KEPT or keep.sum() < LEAST_POINTS:
         return None
     noise = max(_LEAST_SURFACE_NOISE_PX, _HANG_TOGETHER * least_off)
@@ -161,10 +178,15 @@ def match(
     """Formed shapes against fabricated ones: the formed one that begins best and the few fabricated
     ones that do. None where nothing fits most of the outline."""
     begun = [(h, s) for h in hypotheses if (s := begin(piece, h)) is not None]
-    formed = _best_begun(piece, [pair for pair in begun if not pair[0].fabricated], 1)
-    fabricated = _best_begun(piece, [pair for pair in begun if pair[0].fabricated], most_fabricated)
+    formed = [pair for pair in begun if not pair[0].fabricated]
+    fabricated = [pair for pair in begun if pair[0].fabricated]
     if not formed or not fabricated:
         return None
+    if min(s.off_px for _, s in begun) > POOR_START_PX:
+        formed, fabricated = _best_searched(piece, formed, fabricated, most_fabricated)
+    else:
+        formed = _best_begun(piece, formed, 1)
+        fabricated = _best_begun(piece, fabricated, most_fabricated)
     kept = kept_points(piece, formed + fabricated)
     if kept is None:
         return None
@@ -195,6 +217,24 @@ def _best_begun(
     begun = sorted(begun, key=lambda pair: pair[1].off_px)[: 2 * most]
     further = [(h, brought_on(piece, h, s)) for h, s in begun]
     return sorted(further, key=lambda pair: pair[1].off_px)[:most]
+
+
+def _best_searched(
+    piece: Piece,
+    formed: list[tuple[Hypothesis, Start]],
+    fabricated: list[tuple[Hypothesis, Start]],
+    most: int,
+) -> tuple[list[tuple[Hypothesis, Start]], list[tuple[Hypothesis, Start]]]:
+    """The best formed start and some fabricated ones, all by the outline: the fabricated from where
+    the formed ended, since from whichever side one looks the camera is the same."""
+    best = min(((h, by_outline(piece, h, s)) for h, s in formed), key=_cost)
+    numbers = best[1].numbers
+    others = [(h, by_outline(piece, h, s, [numbers[: POSE + len(h.shape)]])) for h, s in fabricated]
+    return [best], sorted(others, key=_cost)[:most]
+
+
+def _cost(begun: tuple[Hypothesis, Start]) -> float:
+    return np.inf if begun[1].cost is None else begun[1].cost
 
 
 def settled(found: Match) -> Match | None:

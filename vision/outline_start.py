@@ -34,10 +34,12 @@ _FOCALS = (0.5, 0.95, 2.0)
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Start:
     """`numbers` pose then shape, `off_px` the median distance of the places from where they put
-    them."""
+    them. `cost` is that of the outline and the places together, None where only the places were
+    asked."""
 
     numbers: Array
     off_px: float
+    cost: float | None = None
 
 
 def places(maps: Maps, mask: NDArray[np.bool_]) -> Places | None:
@@ -67,17 +69,22 @@ def start(
 ) -> Start | None:
     """The best camera and shape for the places: perspective-n-point from each guess of the shape's
     numbers and a few focal lengths, then least squares with a soft loss from the best."""
-    best: tuple[float, Array] | None = None
+    found = poses(known, surface, guesses)
+    return None if not found else refined(known, surface, found[0], shape, steps=FIRST_STEPS)
+
+
+def poses(known: Places, surface: Surface, guesses: Sequence[Sequence[float]]) -> list[Array]:
+    """Pose and guessed shape, by perspective-n-point from every guess and focal length, those that
+    meet the places best first."""
+    found: list[tuple[float, Array]] = []
     for guess in guesses:
         points = surface(known.part, known.along, known.around, np.array(guess))
         for focal in _FOCALS:
             pose = pose_from_points(points, known.at, focal)
-            if pose is None:
-                continue
-            off = float(np.median(np.hypot(*(projected(points, pose) - known.at).T)))
-            if best is None or off < best[0]:
-                best = off, np.concatenate([pose, np.array(guess)])
-    return None if best is None else refined(known, surface, best[1], shape, steps=FIRST_STEPS)
+            if pose is not None:
+                off = float(np.median(np.hypot(*(projected(points, pose) - known.at).T)))
+                found.append((off, np.concatenate([pose, np.array(guess)])))
+    return [numbers for _, numbers in sorted(found, key=lambda each: each[0])]
 
 
 def refined(

@@ -14,12 +14,15 @@ from vision.outline_match import (
     Trial,
     begin,
     brought_on,
+    by_outline,
     find_piece,
     kept_points,
     settled,
     tried,
 )
+from vision.outline_search import POOR_START_PX
 from vision.outline_shapes import tee
+from vision.outline_size import USUAL_CROTCH
 from vision.outline_surfaces import tee_surface
 
 CROTCHES = (0.0, 0.07, 0.16, 0.28, 0.45, 0.7)
@@ -86,7 +89,8 @@ def measure(maps: Maps) -> Match | None:
     begun = begin(piece, middle)
     if begun is None:
         return None
-    begun = brought_on(piece, middle, begun)
+    poor = begun.off_px > POOR_START_PX
+    begun = (by_outline if poor else brought_on)(piece, middle, begun)
     kept = kept_points(piece, [(middle, begun)])
     if kept is None:
         return None
@@ -133,6 +137,11 @@ def outlet_px(found: Match) -> float:
     """The outlet's outside diameter in map pixels, at the distance of the piece's middle."""
     numbers = found.best().fitted.numbers
     return float(2.0 * numbers[POSE] * np.exp(numbers[5]) * max(found.piece.known.size))
+
+
+def usual_crotch_px(found: Match) -> float:
+    """Map pixels that a usual crotch radius spans there."""
+    return USUAL_CROTCH * outlet_px(found)
 
 
 def crotches(found: Match, trial: Trial) -> Array:

@@ -1,13 +1,14 @@
 """How well the profile alone tells fabricated shapes from formed ones, no weld being visible.
 
-    python -m vision.outline_trial --count 60 --rows runs/outline.jsonl
+    python -m vision.outline_trial --count 60 --rows runs/outline.jsonl [--network]
 
 Draws scenes of one fitting each, from an exam seed of its own (700 021), and takes every trace of
 a weld off them, so that fabrications are fully finished. The scene's exact truth stands in for the
-network before `vision.outline.read_outline`: once as it is, once blurred and noisy. A piece whose
-outline can't tell by construction (two formed bends joined, cones smoothed to the formed profile)
-counts as neither. Rows are kept, and a trial that was stopped goes on. With `--tune` (seed
-910 001) it prints the coefficients that those rows ask for as well.
+network before `vision.outline.read_outline`: once as it is, once blurred and noisy, or with
+`--network` the shipped network's own maps in the second's place. A piece whose outline can't tell
+by construction (two formed bends joined, cones smoothed to the formed profile) counts as neither.
+Rows are kept, and a trial that was stopped goes on. With `--tune` (seed 910 001) it prints the
+coefficients that those rows ask for as well.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import cv2
@@ -29,38 +30,25 @@ from synthetic.render import render
 from synthetic.sample import PIECE_KINDS, sample_scene
 from synthetic.scene import Piece, Scene
 from vision import outline, outline_elbow, outline_gains, outline_reducer, outline_tee
-from vision.metrics import recall_at_false_alarm, roc_auc, wilson_interval
-from vision.network import Maps
+from vision.network import Maps, Network
 from vision.outline_match import Match
+from vision.outline_size import TooSmall
+from vision.outline_table import Row, by_size, coefficients, summary
+from vision.read import Reader
 from vision.truth import truth_maps
 
 TRIAL_SEED, TUNING_SEED = 700_021, 910_001
-FALSE_ALARM = 0.05
-SIZE = 384, 288
+Size = tuple[int, int]
+SIZE: Size = 512, 384
+"""That of a photo when the network looks at it: its maps are half as large."""
+
 BLUR_PX = 2.0
 PART_NOISE, ALONG_NOISE, AROUND_NOISE = 0.1, 0.02, 0.1
 """Of the degraded maps: blur of all maps, in map pixels, then noise of that standard deviation on
 the parts' probabilities (independent per pixel), on `along` and on cosine and sine of `around`
 (smooth, over BLUR_PX)."""
 
-TRUTH, DEGRADED = "truth", "degraded"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One piece under one condition. `made` is True for a fabricated shape, False for a formed one,
-    None for a fabrication of formed shapes. `features` are those of the coefficients, None where
-    the outline says nothing."""
-
-    kind: str
-    index: int
-    maps: str
-    made: bool | None
-    hard: bool
-    features: tuple[float, ...] | None
-    log_odds: float | None
-    figure: float | None
-    true_figure: float
+TRUTH, DEGRADED, NETWORK = "truth", "degraded", "network"
 
 
 def fabricated_shape(piece: Piece) -> bool | None:
@@ -119,32 +107,43 @@ def features_of(found: Match, kind: Kind) -> tuple[float, ...] | None:
     return None if gains is None else tuple(map(outline_gains.squashed, gains))
 
 
-def rows_of(seed: int, kind: Kind, index: int, size: tuple[int, int] = SIZE) -> list[Row]:
-    """Scene `index` of that kind under both conditions."""
+def rows_of(
+    seed: int, kind: Kind, index: int, *, network: Network | None = None, size: Size = SIZE
+) -> list[Row]:
+    """Scene `index` of that kind by its truth, and by `network` or the degraded truth."""
     scene = finished(sample_scene(np.random.default_rng([seed, index]), (kind,)))
     piece = scene.pieces[0]
-    exact = truth_maps(render(scene, *size, run=native_stages()), kind, fabricated=False)
-    rng = np.random.default_rng([seed, index, 1])
-    rows = []
-    for name, maps in ((TRUTH, exact), (DEGRADED, degraded(exact, rng))):
-        said: outline.OutlineEvidence | None = None
-        found = _MEASURES[kind](maps)
-        if found is not None:
-            said = _READINGS[kind](found)
-        rows.append(
-            Row(
-                kind=kind.value,
-                index=index,
-                maps=name,
-                made=fabricated_shape(piece),
-                hard=_hard_to_tell(piece),
-                features=None if found is None else features_of(found, kind),
-                log_odds=None if said is None else said.log_odds,
-                figure=_figure(said),
-                true_figure=_true_figure(piece),
-            )
-        )
-    return rows
+    picture = render(scene, *size, run=native_stages())
+    exact = truth_maps(picture, kind, fabricated=False)
+    if network is None:
+        other = DEGRADED, degraded(exact, np.random.default_rng([seed, index, 1]))
+    else:
+        levels = np.rint(np.clip(picture.rgb[0], 0.0, 1.0).transpose(1, 2, 0) * 255.0)
+        other = NETWORK, network(np.ascontiguousarray(levels, np.uint8))
+    return [_row(piece, kind, index, *each) for each in ((TRUTH, exact), other)]
+
+
+def _row(piece: Piece, kind: Kind, index: int, name: str, maps: Maps) -> Row:
+    found = _MEASURES[kind](maps)
+    said = None if found is None else _READINGS[kind](found)
+    # Of a crotch too small to be told the trial looks at what would have been said.
+    within = outline.crotch_outline(found) if kind is Kind.TEE and found is not None else said
+    return Row(
+        kind=kind.value,
+        index=index,
+        maps=name,
+        made=fabricated_shape(piece),
+        hard=_hard_to_tell(piece),
+        features=None if found is None else features_of(found, kind),
+        log_odds=None if said is None or isinstance(said, TooSmall) else said.log_odds,
+        figure=_figure(within),
+        true_figure=_true_figure(piece),
+        raw_log_odds=None if within is None else within.log_odds,
+        radius_px=None
+        if found is None or kind is not Kind.TEE
+        else outline_tee.usual_crotch_px(found),
+        walls=piece.crotch_radius_mm / piece.wall_mm if kind is Kind.TEE else None,
+    )
 
 
 _MEASURES = {
@@ -191,64 +190,6 @@ def _figure(said: outline.OutlineEvidence | None) -> float | None:
             return None
 
 
-def summary(rows: Sequence[Row], kind: Kind, maps: str) -> str:
-    """Some lines: counts, recall at the false alarm with its Wilson interval, and the figures."""
-    asked = [r for r in rows if r.kind == kind.value and r.maps == maps and r.made is not None]
-    read = [r for r in asked if r.log_odds is not None]
-    lines = [f"{kind.value}, {maps} maps: {len(read)} of {len(asked)} pieces read"]
-    groups = [("all", read)]
-    if kind is Kind.TEE:
-        groups.append(("crotches unlike", [r for r in read if not r.hard]))
-        made = [bool(r.made) for r in read]
-        if any(made) and not all(made):
-            best = recall_at_false_alarm([-r.true_figure for r in read], made, FALSE_ALARM)
-            lines.append(f"  by the true radius itself: {100 * best.recall:.0f} % would be found")
-    for name, group in groups:
-        scores = [r.log_odds or 0.0 for r in group]
-        made = [bool(r.made) for r in group]
-        if not any(made) or all(made):
-            continue
-        point = recall_at_false_alarm(scores, made, FALSE_ALARM)
-        hits, total = round(point.recall * sum(made)), sum(made)
-        low, high = wilson_interval(hits, total)
-        alarms = sum(s > 0.0 for s, m in zip(scores, made, strict=True) if not m)
-        plain = sum(s > 0.0 for s, m in zip(scores, made, strict=True) if m)
-        lines.append(
-            f"  {name}: {hits} of {total} fabricated found = {100 * point.recall:.0f} % "
-            f"[{100 * low:.0f}, {100 * high:.0f}] at {100 * point.false_alarm_share:.1f} % false "
-            f"alarm of {len(made) - total} formed; AUC {roc_auc(scores, made):.3f}; at log-odds 0: "
-            f"{plain} of {total} found, {alarms} of {len(made) - total} alarms"
-        )
-    off = [abs(r.figure - r.true_figure) for r in read if r.figure is not None]
-    if off:
-        lines.append(
-            f"  {_FIGURES[kind]} off by {np.median(off):.3g} in the median, "
-            f"{np.quantile(off, 0.95):.3g} at the 95th percentile"
-        )
-    return "\n".join(lines)
-
-
-_FIGURES = {
-    Kind.ELBOW: "kink angle (degrees)",
-    Kind.TEE: "crotch radius (outlet diameters)",
-    Kind.REDUCER: "number of cones",
-}
-
-
-def coefficients(rows: Sequence[Row], kind: Kind) -> str:
-    """Offset and weights of a logistic regression on the rows of that kind, both conditions."""
-    from sklearn.linear_model import LogisticRegression  # only tuning needs it
-
-    asked = [
-        r for r in rows if r.kind == kind.value and r.made is not None and r.features is not None
-    ]
-    x = np.array([r.features for r in asked])
-    y = np.array([r.made for r in asked])
-    model = LogisticRegression(C=1.0, class_weight="balanced").fit(x, y)
-    weights = ", ".join(f"{value:.2f}" for value in model.coef_[0])
-    return f"{kind.value}: offset {model.intercept_[0]:.2f}, weights {weights} ({len(asked)} rows)"
-
-
 def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
         prog="python -m vision.outline_trial", description=(__doc__ or "").split("\n")[0]
@@ -257,7 +198,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--kind", choices=[kind.value for kind in PIECE_KINDS], help="only this")
     parser.add_argument("--rows", type=Path, default=Path("runs/outline.jsonl"))
     parser.add_argument("--tune", action="store_true", help="fit the coefficients, on tuning seeds")
+    parser.add_argument(
+        "--network", action="store_true", help="the network's maps, not degraded ones"
+    )
     options = parser.parse_args(arguments)
+    network = Reader.load().network if options.network else None
     seed = TUNING_SEED if options.tune else TRIAL_SEED
     kinds = [k for k in PIECE_KINDS if options.kind in (None, k.value)]
     options.rows.parent.mkdir(parents=True, exist_ok=True)
@@ -268,14 +213,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
             for index in range(options.count):
                 if (kind.value, index) in done:
                     continue
-                for row in rows_of(seed, kind, index):
+                for row in rows_of(seed, kind, index, network=network):
                     rows.append(row)
                     file.write(json.dumps(asdict(row)) + "\n")
                 file.flush()
             print(f"{kind.value}: done", file=sys.stderr)
     for kind in kinds:
-        for maps in (TRUTH, DEGRADED):
+        for maps in (TRUTH, DEGRADED, NETWORK):
+            if not any(r.kind == kind.value and r.maps == maps for r in rows):
+                continue
             print(summary(rows, kind, maps))
+            if kind is Kind.TEE:
+                print(by_size(rows, maps))
         if options.tune:
             print(coefficients(rows, kind))
     return 0

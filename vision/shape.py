@@ -16,6 +16,7 @@ from vision.detail import Detail
 from vision.detail import measure as measure_detail
 from vision.known import Known, Sized, sized
 from vision.network import Maps
+from vision.outline_size import TooSmall
 from vision.photo import Photo
 from vision.surface import place_is_known
 
@@ -49,11 +50,14 @@ class Shape:
     def sentences(self) -> list[tuple[EvidenceSource, str, Place | None]]:
         """What it says, in plain sentences with their figures, each with a place to look at.
 
-        An outline that is nearly as likely the other way says nothing and is left out, and so are
-        proportions of which it cannot be told whether they fit a row.
+        An outline that is nearly as likely the other way says nothing and is left out, unless it
+        is the photo's size that keeps it from telling; so are proportions of which it cannot be
+        told whether they fit a row.
         """
         said: list[tuple[EvidenceSource, str, Place | None]] = []
-        if self.outline is not None and abs(self.outline.log_odds) >= OUTLINE_SAYS:
+        if self.outline is not None and (
+            abs(self.outline.log_odds) >= OUTLINE_SAYS or isinstance(self.outline, TooSmall)
+        ):
             place = self.outline.places[0] if self.outline.places else None
             said.append((EvidenceSource.OUTLINE, self.outline.sentence, place))
         if self.rows is not None and self.rows.fits is not None and self.proportions is not None:

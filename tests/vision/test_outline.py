@@ -27,7 +27,9 @@ from vision.outline import (
     read_outline,
 )
 from vision.outline_gains import squashed
-from vision.outline_trial import Row, degraded, fabricated_shape, finished, summary
+from vision.outline_size import TooSmall
+from vision.outline_table import Row, by_size, summary
+from vision.outline_trial import degraded, fabricated_shape, finished
 from vision.truth import truth_maps
 
 WIDTH, HEIGHT = 256, 192
@@ -106,7 +108,7 @@ def elbow_of(piece: Piece) -> ElbowOutline:
 
 @cache
 def tee_of(crotch_mm: float) -> TeeOutline:
-    found = read_outline(maps_of(replace(TEE, crotch_radius_mm=crotch_mm)), Kind.TEE)
+    found = read_outline(maps_of(replace(TEE, crotch_radius_mm=crotch_mm), times=2), Kind.TEE)
     assert isinstance(found, TeeOutline)
     return found
 
@@ -180,6 +182,17 @@ def test_a_high_bead_is_told_from_a_radius() -> None:
     assert "bead about 0.09" in found.sentence or "bead about 0.13" in found.sentence
 
 
+def test_a_crotch_too_small_for_its_radius_is_not_told() -> None:
+    """An outlet of 140 mm, 1 600 mm away, seen by a lens of 1.5 long sides on a map of 128 pixels,
+    is 140 · 1.5 · 128 / 1600 = 16.8 pixels wide (similar triangles)."""
+    said = read_outline(maps_of(TEE), Kind.TEE)
+    assert isinstance(said, TooSmall)
+    assert said.radius_px == pytest.approx(1.68, rel=0.1)
+    assert said.log_odds == 0.0
+    assert "spans 1.7 pixels" in said.sentence
+    assert said.places
+
+
 def test_a_cone_speaks_more_of_a_fabrication_than_a_bell() -> None:
     """At a network's size a cone is hardly told from a formed one with tight corners, but from a
     bell it is."""
@@ -223,6 +236,36 @@ def test_blurred_and_noisy_maps_still_show_the_kinks() -> None:
     found = read_outline(rough, Kind.ELBOW)
     assert isinstance(found, ElbowOutline)
     assert found.pieces == 3
+
+
+def misplaced(maps: Maps, size_rad: float) -> Maps:
+    """The same outline over places that are off as a network's are: smoothly, and all one way."""
+    around = np.arctan2(maps.around_sin, maps.around_cos)
+    around = around + size_rad * (0.5 + np.sin(2.0 * np.pi * maps.along + 1.0))
+    along = np.clip(maps.along + 0.25 * size_rad * np.sin(3.0 * maps.along), 0.0, 1.0)
+    return replace(
+        maps,
+        along=along.astype(np.float32),
+        around_cos=np.cos(around).astype(np.float32),
+        around_sin=np.sin(around).astype(np.float32),
+    )
+
+
+def test_the_outline_tells_a_mitred_elbow_over_poor_places() -> None:
+    """Off by 50° in places: from the places alone the bend came out 8° too large."""
+    found = read_outline(misplaced(maps_of(mitred(3)), 0.6), Kind.ELBOW)
+    assert isinstance(found, ElbowOutline)
+    assert found.pieces == 3
+    assert found.bend_deg == pytest.approx(90.0, abs=3.0)
+
+
+def test_the_outline_tells_a_crotch_over_poor_places() -> None:
+    """From the places alone the fit ended nowhere."""
+    sharp = replace(TEE, crotch_radius_mm=1.0)
+    found = read_outline(misplaced(maps_of(sharp, times=2), 0.8), Kind.TEE)
+    assert isinstance(found, TeeOutline)
+    assert found.crotch == pytest.approx(1.0 / 140.0, abs=0.02 + 2.0 * found.crotch_spread)
+    assert found.log_odds > 0.0
 
 
 def cropped(maps: Maps) -> Maps:
@@ -322,3 +365,26 @@ def test_the_trials_counts() -> None:
     assert "4 of 5 fabricated found = 80 % [38, 96]" in text
     assert "8 of 8 pieces read" in text
     assert "4 of 5 found, 1 of 3 alarms" in text
+
+
+def test_the_trials_table_by_size() -> None:
+    """Each row falls in one line, by the pixels of a tenth of the outlet; hard ones in none."""
+    row = Row(
+        kind="tee",
+        index=0,
+        maps="truth",
+        made=True,
+        hard=False,
+        features=(-3.0,),
+        log_odds=1.0,
+        figure=0.03,
+        true_figure=0.02,
+        raw_log_odds=1.0,
+        radius_px=2.5,
+        walls=0.5,
+    )
+    formed = replace(row, made=False, raw_log_odds=-1.0, true_figure=0.2, figure=0.19)
+    lines = by_size([row, formed, replace(row, hard=True)], "truth").splitlines()
+    assert "2 to 3 px: 2 of 2 measured, 1 of 1 welded found, 0 of 1 formed alarmed" in lines[3]
+    assert all("0 of 0 measured" in line for line in [*lines[1:3], *lines[4:]])
+    assert "radius off by 0.010" in lines[3]

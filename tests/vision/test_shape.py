@@ -16,6 +16,7 @@ from vision.judging import shape_evidence
 from vision.known import NOTHING_KNOWN, Known, Sized
 from vision.known_length import LikelySize
 from vision.outline import ElbowOutline
+from vision.outline_size import TooSmall
 from vision.photo import open_photo
 from vision.shape import NOTHING, Shape, measure_shape
 from vision.surface import place_is_known
@@ -53,6 +54,15 @@ def test_an_outline_that_may_be_either_is_not_told(log_odds: float, says: int) -
     found = replace(NOTHING, outline=replace(OUTLINE, log_odds=log_odds))
     assert len(found.sentences()) == says
     assert found.log_odds == log_odds, "but it is weighed"
+
+
+def test_a_crotch_too_small_to_be_measured_is_said_to_be() -> None:
+    small = TooSmall(radius_px=1.2, places=((10.0, 20.0),))
+    found = replace(NOTHING, outline=small)
+    ((_, sentence, place),) = found.sentences()
+    assert "cannot be told at this size" in sentence
+    assert (found.log_odds, place) == (0.0, (10.0, 20.0))
+    assert found.as_json()["outline"] == {"radius_px": 1.2, "log_odds": 0.0}
 
 
 def test_a_known_length_is_told_for_the_whole_picture() -> None:
