@@ -69,7 +69,7 @@ def read_cards(
 
 def make_card(result: Screened, *, is_sample: bool) -> Card:
     """The pictures of one result: shown size as PNG, seams at full size, whole overlay as JPEG."""
-    card_id = hashlib.sha256(result.name.encode() + b"\0" + (result.data or b"")).hexdigest()[:16]
+    card_id = id_of(result.name, result.data)
     reading = result.reading
     if reading is None or result.data is None:
         return Card(
@@ -91,6 +91,18 @@ def make_card(result: Screened, *, is_sample: bool) -> Card:
         plain=png_bytes(shown),
         highlighted=png_bytes(draw_overlay(shown, reading, legend=False)),
     )
+
+
+def id_of(name: str, content: object) -> str:
+    """The same for the same photo under the same name; `content` is its bytes, or the error that
+    stands for them."""
+    data = content if isinstance(content, bytes) else b""
+    return hashlib.sha256(name.encode() + b"\0" + data).hexdigest()[:16]
+
+
+def read_ids(listed: Iterable[Card]) -> frozenset[str]:
+    """Of the photos in a list that gave a reading."""
+    return frozenset(card.card_id for card in listed if isinstance(card.answer, PhotoReading))
 
 
 def marked_photo(card: Card) -> bytes:

@@ -24,6 +24,9 @@ UPLOAD_HELP = (
 SAMPLE_NOTE = "Rendered picture, not a photograph."
 SAMPLES_HINT = "The samples are rendered pictures, not photographs."
 NOTHING_GIVEN = "Choose one photo or more first, then press the button."
+LEFT_OFF = (
+    "Reading stopped before it came to the end. Choose the same photos again and press the button."
+)
 NO_SAMPLES = "This copy ships no sample pictures."
 PICTURE_LEFT = "Too many photos to keep every picture in memory. Read this one again by itself."
 PHYSICAL_CHECK = "The physical check that settles it"

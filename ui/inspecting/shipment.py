@@ -32,6 +32,10 @@ STOPPED_HINT = (
     "Each photo is kept as soon as it is taken in. If this page is closed half-way, drop the same "
     "files again: it goes on where it stopped, and nothing is doubled."
 )
+STOPPED = (
+    "Taking photos in stopped before it came to the end. Drop the same files again and press the "
+    "button: it goes on where it stopped."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
