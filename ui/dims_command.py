@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.receiving.measured import ADVISORY_MEASURED
-from ui.order_command import EXIT_SOME_UNREAD
+from ui.exit_codes import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
     from fittings.order.lines import OrderLine

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.words import ADVISORY
-from ui.order_command import EXIT_SOME_UNREAD
+from ui.exit_codes import EXIT_SOME_UNREAD, EXIT_STOPPED
 from ui.records_command import PhotosOption, RecordsOption
 
 if TYPE_CHECKING:
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from ui.importing.receiving import Received
     from ui.records import Lot, Records
     from ui.together import PieceTold, ViewingReader
-
-EXIT_STOPPED = 130
 
 HELP = f"""Take photos into a lot: keep them, match them to its pieces, read them.
 

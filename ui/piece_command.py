@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fittings.words import ADVISORY
-from ui.order_command import EXIT_SOME_UNREAD
+from ui.exit_codes import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -11,12 +11,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.words import ADVISORY
+from ui.exit_codes import EXIT_FAILED
 
 if TYPE_CHECKING:
     from ui.records import LotSummary, Records
     from ui.records.verify import Verified
-
-EXIT_FAILED = 1
 
 RecordsOption = Annotated[
     str | None,
