@@ -126,7 +126,11 @@ def _table(read: list[Card]) -> None:
             "Fabricated": st.column_config.ProgressColumn(
                 "Fabricated", format="%.0f %%", min_value=0, max_value=100, width="small"
             ),
-            "Photo": st.column_config.TextColumn(width="medium"),
+            # In all 800 pixels, the room that a window of 960 leaves: every column is seen at once.
+            "Photo": st.column_config.TextColumn(width=140),
+            "Reading": st.column_config.TextColumn(width=270),
+            "Fitting": st.column_config.TextColumn(width=130),
+            "Seams": st.column_config.TextColumn(width=160),
         },
     )
 
@@ -234,7 +238,7 @@ def _words(card: Card, reading: PhotoReading) -> None:
     if reading.quality.problems:
         problems = "".join(f"\n- {wording.escaped(p)}" for p in reading.quality.problems)
         st.markdown("**What stands in the way**\n" + problems)
-    st.info(f"**{desk.PHYSICAL_CHECK}:** {wording.escaped(verdict.next_step)}")
+    st.info(f"**{desk.step_title(reading)}:** {wording.escaped(verdict.next_step)}")
 
 
 @st.dialog("Seams at full size", width="large")

@@ -74,7 +74,7 @@ def look_up_dimensions() -> None:
     line = _line("dims")
     if line is None:
         return
-    _told(lambda: st.dataframe(answers.limit_rows(line), hide_index=True, width="stretch"))
+    _told(lambda: st.table(answers.limit_rows(line)))
     st.caption(INCH_NOTE)
     text = st.text_area(
         "Measurements, one a line: the name in the table, and a length with its unit",

@@ -225,7 +225,8 @@ def test_every_topic_of_the_trade_shows_an_answer(page: AppTest, topic: str) -> 
     elif topic == "Physical checks":
         assert len(page.expander) > 8
     else:
-        assert len(page.dataframe[0].value) > 3
+        shown = page.table if topic == "Dimensions" else page.dataframe
+        assert len(shown[0].value) > 3
 
 
 def test_a_wrong_measurement_is_told_beside_the_table(page: AppTest) -> None:
@@ -234,7 +235,7 @@ def test_a_wrong_measurement_is_told_beside_the_table(page: AppTest) -> None:
     assert "no unit" in page.error[0].value
     page.text_area(key="measured_text").set_value("wall = 5 mm").run()
     assert not page.error
-    assert page.table[0].value["Against the limit"].tolist()[0].startswith("outside")
+    assert page.table[1].value["Against the limit"].tolist()[0].startswith("outside")
 
 
 @pytest.fixture
