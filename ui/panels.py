@@ -127,10 +127,10 @@ def _table(read: list[Card]) -> None:
                 "Fabricated", format="%.0f %%", min_value=0, max_value=100, width="small"
             ),
             # In all 800 pixels, the room that a window of 960 leaves: every column is seen at once.
-            "Photo": st.column_config.TextColumn(width=140),
-            "Reading": st.column_config.TextColumn(width=270),
-            "Fitting": st.column_config.TextColumn(width=130),
-            "Seams": st.column_config.TextColumn(width=160),
+            "Photo": st.column_config.TextColumn(width=125),
+            "Reading": st.column_config.TextColumn(width=298),
+            "Fitting": st.column_config.TextColumn(width=75),
+            "Seams": st.column_config.TextColumn(width=222),
         },
     )
 
