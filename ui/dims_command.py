@@ -44,7 +44,9 @@ rows of a file could not be read."""
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="dims", help=HELP)(dims)
+    app.command(
+        name="dims", help=HELP, short_help="Look up ASME B16.9 and hold measurements against it."
+    )(dims)
 
 
 def dims(

@@ -49,7 +49,11 @@ read, 2 wrong usage, 1 failed."""
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="receive", help=HELP)(receive)
+    app.command(
+        name="receive",
+        help=HELP,
+        short_help="Take photos into a lot, match them to its pieces, read them.",
+    )(receive)
 
 
 def receive(

@@ -52,7 +52,11 @@ exit code."""
 
 def add_to(app: typer.Typer) -> None:
     """Makes `order` a command of `app`."""
-    app.command(name="order", help=HELP)(order)
+    app.command(
+        name="order",
+        help=HELP,
+        short_help="Check order lines: is a seam allowed, what is left open.",
+    )(order)
 
 
 def order(

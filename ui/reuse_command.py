@@ -78,7 +78,9 @@ class Pair:
 
 def add_to(app: typer.Typer) -> None:
     """Makes `reused` a command of `app`."""
-    app.command(name="reused", help=HELP)(reused)
+    app.command(
+        name="reused", help=HELP, short_help="Find one picture that was handed in for two pieces."
+    )(reused)
 
 
 def reused(

@@ -34,7 +34,9 @@ rows could not be read."""
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="review", help=HELP)(review)
+    app.command(
+        name="review", help=HELP, short_help="Print what to look for in certificates and records."
+    )(review)
 
 
 def review(

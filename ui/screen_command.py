@@ -40,7 +40,9 @@ job failed. What a photo shows never changes the exit code."""
 
 def add_to(app: typer.Typer) -> None:
     """Adds `screen` to the command line."""
-    app.command(help=HELP)(screen)
+    app.command(help=HELP, short_help="Read photographs and list their seams, most suspect first.")(
+        screen
+    )
 
 
 def screen(

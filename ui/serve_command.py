@@ -27,7 +27,9 @@ No picture leaves the machine. Stop with Ctrl-C."""
 
 def add_to(app: typer.Typer) -> None:
     """Adds `serve` to the command line."""
-    app.command(help=HELP)(serve)
+    app.command(help=HELP, short_help="Read the samples, then serve the pages on this machine.")(
+        serve
+    )
 
 
 def serve(

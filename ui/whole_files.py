@@ -15,7 +15,6 @@ from typing import IO
 
 from vision.errors import SeamtriageError, one_line
 
-
 KEPT_S = 24 * 3600.0
 _PART = re.compile(r"\.[0-9a-f]{32}\.part")
 

@@ -231,6 +231,7 @@ def test_help_gives_the_job_and_two_examples(
     text = capsys.readouterr().out
     examples = text.partition("Examples:")[2]
     assert examples.count("  seamtriage ") >= 2
+    assert command or "..." not in text.partition("Commands:")[2], "a command's line is cut"
     if command and command[0] in NO_READING:
         return
     caution = "Advisory only: " if command and command[0] in TRADE_COMMANDS else ADVISORY

@@ -19,7 +19,8 @@ from vision.reading import PhotoReading
 UPLOAD_HELP = (
     "JPEG, PNG, WebP, TIFF or HEIC; a ZIP archive of photos, or a PDF or Word report that holds "
     "some. Folders and file names that hold a piece's tag, such as P-07/left.jpg or P-07 left.jpg, "
-    "match a photo to its piece."
+    "match a photo to its piece. A piece that the lot does not have yet is named by its folder, or "
+    "by the pattern for file names."
 )
 LOOSE_HINT = (
     "If their names hold the tags, write the pattern above, such as {piece} *.jpg, and press the "
