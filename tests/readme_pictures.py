@@ -26,6 +26,7 @@ from synthetic.sample import PIECE_KINDS, sample_scene
 from synthetic.sample_pieces import outside_points
 from synthetic.sample_view import sample_camera
 from synthetic.scene import Scene
+from tests.load.visits import Sending, press
 from tests.ui.conftest import FLAGS, browser_path
 from ui import serving
 from ui.loading import SAMPLES
@@ -37,7 +38,7 @@ WIDTH_PX = 1050  # of a picture in the README
 BY = "A. Inspector"
 LOT = "Pump house, delivery 3"
 HELD = "P-02"
-WAIT_MS = 600_000  # the renderer may have to be compiled first
+WAIT_MS = 240_000  # the renderer may have to be compiled first
 
 DELIVERY = {
     "P-01": (1, ("left", "right")),
@@ -110,6 +111,7 @@ def _screening(page: Page, address: str) -> None:
 
 
 def _delivery(page: Page, address: str, photos: list[Path]) -> None:
+    sending = Sending(page)
     page.goto(f"{address}/shipment")
     name = page.get_by_label("Your name")
     name.fill(BY)
@@ -120,9 +122,9 @@ def _delivery(page: Page, address: str, photos: list[Path]) -> None:
     page.locator(".st-key-shipment_open button").click()
     page.locator("input[type=file]").wait_for(state="attached")
     page.get_by_role("textbox", name="File name pattern").fill("{piece} *.jpg")
-    page.locator("input[type=file]").set_input_files(photos)
-    page.get_by_text(photos[-1].name).first.wait_for()
-    page.locator(".st-key-take_in button").press("Enter")
+    sending.choose(photos)
+    sending.wait_until_sent(len(photos))
+    press(page.locator(".st-key-take_in button"))
     page.get_by_text("Request to the yard").wait_for()
     _drawn(page)
     page.get_by_role("link", name=f"Open {HELD}").click()
@@ -131,7 +133,8 @@ def _delivery(page: Page, address: str, photos: list[Path]) -> None:
     page.get_by_text("Hold", exact=True).first.click()
     page.get_by_label("Reason").fill("Line at the outlet's root; bore to be looked at")
     page.locator(".st-key-decide_it button").click()
-    page.get_by_text("Decision: Hold").wait_for()
+    page.get_by_text("Decision: Hold", exact=True).wait_for()
+    page.get_by_role("heading", name="Piece", exact=True).scroll_into_view_if_needed()
     _shoot(page, HERE / "pictures" / "inspector.png", WIDTH_PX)
     page.get_by_role("link", name="Shipment").first.click()
     page.locator("[data-testid=stSelectbox] input").click()
@@ -156,14 +159,13 @@ def _drawn(page: Page) -> None:
 
 
 def _shoot(page: Page, path: Path, width_px: int | None = None) -> None:
-    """What the window shows; `width_px` makes it so wide, in few colours, so that it is light."""
+    """What the window shows; `width_px` makes it so wide."""
     _drawn(page)
     page.wait_for_timeout(2000)  # pictures are decoded, and buttons have lost their glow
     shown = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
     if width_px is not None:
         size = (width_px, round(shown.height * width_px / shown.width))
         shown = shown.resize(size, Image.Resampling.LANCZOS)
-        shown = shown.quantize(256, dither=Image.Dither.NONE)
     shown.save(path, optimize=True)
     print(f"{path}: {shown.width} x {shown.height}")
 
