@@ -242,8 +242,9 @@ def test_every_topic_of_the_trade_shows_an_answer(page: AppTest, topic: str) -> 
     elif topic == "Physical checks":
         assert len(page.expander) > 8
     else:
-        shown = page.table if topic == "Dimensions" else page.dataframe
-        assert len(shown[0].value) > 3
+        assert len(page.dataframe[0].value) > 3
+        if topic == "Dimensions":
+            assert "ASME B16.9-2018 Table" in texts(page).replace("\\", "")
 
 
 def test_a_wrong_measurement_is_told_beside_the_table(page: AppTest) -> None:
@@ -252,7 +253,7 @@ def test_a_wrong_measurement_is_told_beside_the_table(page: AppTest) -> None:
     assert "no unit" in page.error[0].value
     page.text_area(key="measured_text").set_value("wall = 5 mm").run()
     assert not page.error
-    assert page.table[1].value["Against the limit"].tolist()[0].startswith("outside")
+    assert page.table[0].value["Against the limit"].tolist()[0].startswith("outside")
 
 
 @pytest.fixture
