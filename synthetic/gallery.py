@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import io
 import json
+import uuid
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -194,7 +195,10 @@ def _png(pixels: np.ndarray) -> bytes:
 
 
 def _replace(path: Path, data: bytes) -> None:
-    """Whole file or none: written beside its place, then moved there."""
-    part = path.with_name(path.name + ".part")
-    part.write_bytes(data)
-    part.replace(path)
+    """Whole file or none: written beside its place under a name of its own, then moved there."""
+    part = path.with_name(f".{uuid.uuid4().hex}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from ui.crops import seam_windows
 from ui.outputs import jpeg_bytes, overlay_jpeg, png_bytes
 from ui.screening import PhotoReader, Progress, Screened, probability_key, screen
-from ui.wording import kind_in_words, seams_in_words
+from ui.wording import seams_in_words
 from vision.overlay import draw_overlay
 from vision.photo import open_photo
 from vision.reading import PhotoError, PhotoReading
@@ -69,7 +69,7 @@ def read_cards(
 
 def make_card(result: Screened, *, is_sample: bool) -> Card:
     """The pictures of one result: shown size as PNG, seams at full size, whole overlay as JPEG."""
-    card_id = hashlib.sha256(result.name.encode() + b"\0" + (result.data or b"")).hexdigest()[:16]
+    card_id = id_of(result.name, result.data)
     reading = result.reading
     if reading is None or result.data is None:
         return Card(
@@ -91,6 +91,18 @@ def make_card(result: Screened, *, is_sample: bool) -> Card:
         plain=png_bytes(shown),
         highlighted=png_bytes(draw_overlay(shown, reading, legend=False)),
     )
+
+
+def id_of(name: str, content: object) -> str:
+    """The same for the same photo under the same name; `content` is its bytes, or the error that
+    stands for them."""
+    data = content if isinstance(content, bytes) else b""
+    return hashlib.sha256(name.encode() + b"\0" + data).hexdigest()[:16]
+
+
+def read_ids(listed: Iterable[Card]) -> frozenset[str]:
+    """Of the photos in a list that gave a reading."""
+    return frozenset(card.card_id for card in listed if isinstance(card.answer, PhotoReading))
 
 
 def marked_photo(card: Card) -> bytes:
@@ -131,7 +143,7 @@ def _row(card: Card) -> dict[str, str | float | None]:
         "Fabricated": 100 * min(0.99, max(0.01, answer.verdict.fabricated_probability)),
         "Photo": card.photo,
         "Reading": answer.verdict.reading.title,
-        "Fitting": kind_in_words(answer),
+        "Fitting": answer.kind.value,  # how sure that is stands on the card, and in the downloads
         "Seams": seams_in_words(answer),
     }
 

@@ -42,7 +42,11 @@ _ORDERED = (Construction.SEAMLESS, Construction.WELDED)
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="checks", help=HELP)(checks)
+    app.command(
+        name="checks",
+        help=HELP,
+        short_help="List the physical checks that settle how a fitting was made.",
+    )(checks)
 
 
 def checks(

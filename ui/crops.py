@@ -9,7 +9,7 @@ from vision.reading import PhotoReading, Seam
 
 MAX_SIDE_PX = 1400  # a page shrinks wider pictures
 MAX_WINDOWS = 6
-_MARGIN_SHARE = 0.04  # of the photo's longer side, around a seam
+_MARGIN_SHARE = 0.055  # of the photo's longer side, around a seam: room for its letter and number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Protocol
 
-from fittings.words import percent
+from fittings.words import Reading, percent
 from ui import loading
 from vision import errors
 from vision.reading import PhotoReading
@@ -24,9 +24,13 @@ UPLOAD_HELP = (
 SAMPLE_NOTE = "Rendered picture, not a photograph."
 SAMPLES_HINT = "The samples are rendered pictures, not photographs."
 NOTHING_GIVEN = "Choose one photo or more first, then press the button."
+LEFT_OFF = (
+    "Reading stopped before it came to the end. Choose the same photos again and press the button."
+)
 NO_SAMPLES = "This copy ships no sample pictures."
 PICTURE_LEFT = "Too many photos to keep every picture in memory. Read this one again by itself."
 PHYSICAL_CHECK = "The physical check that settles it"
+MORE_PHOTOS = "More photographs first, then the physical check"
 
 
 class Upload(Protocol):
@@ -64,6 +68,11 @@ def summary(read: int, unread: int, *, is_sample: bool) -> str:
     if not read + unread:
         return NO_SAMPLES if is_sample else NOTHING_GIVEN
     return f"Photos read: {read}" + (f"; could not be read: {unread}" if unread else "")
+
+
+def step_title(reading: PhotoReading) -> str:
+    """What stands above the next step, which begins with photographs where the reading is open."""
+    return MORE_PHOTOS if reading.verdict.reading is Reading.UNCLEAR else PHYSICAL_CHECK
 
 
 def seen(reading: PhotoReading) -> str:

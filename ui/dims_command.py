@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.receiving.measured import ADVISORY_MEASURED
-from ui.order_command import EXIT_SOME_UNREAD
+from ui.exit_codes import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
     from fittings.order.lines import OrderLine
@@ -44,7 +44,9 @@ rows of a file could not be read."""
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="dims", help=HELP)(dims)
+    app.command(
+        name="dims", help=HELP, short_help="Look up ASME B16.9 and hold measurements against it."
+    )(dims)
 
 
 def dims(

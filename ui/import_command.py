@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.words import ADVISORY
-from ui.order_command import EXIT_SOME_UNREAD
+from ui.exit_codes import EXIT_SOME_UNREAD, EXIT_STOPPED
 from ui.records_command import PhotosOption, RecordsOption
 
 if TYPE_CHECKING:
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from ui.importing.receiving import Received
     from ui.records import Lot, Records
     from ui.together import PieceTold, ViewingReader
-
-EXIT_STOPPED = 130
 
 HELP = f"""Take photos into a lot: keep them, match them to its pieces, read them.
 
@@ -51,7 +49,11 @@ read, 2 wrong usage, 1 failed."""
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="receive", help=HELP)(receive)
+    app.command(
+        name="receive",
+        help=HELP,
+        short_help="Take photos into a lot, match them to its pieces, read them.",
+    )(receive)
 
 
 def receive(

@@ -13,6 +13,9 @@ class Keys:
     CLEAR = "clear_list"
     CSV = "csv"
     JSON = "json_lines"
+    READING = "unfinished_reading"
+    TAKING = "unfinished_taking"
+    """What was asked for and has not come to its end (`ui.unfinished`)."""
 
     PERSON = "person"
     """Who is working here; asked for once a visit, written beside every entry."""

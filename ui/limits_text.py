@@ -111,4 +111,8 @@ def model_rows(card: Mapping[str, Any]) -> list[dict[str, str]]:
         "Longest side that it sees, pixels": card.get("input", {}).get("long_side_px"),
         "Pictures that it learned from, all rendered": card.get("training", {}).get("pictures"),
     }
-    return [{"Model": name, "": str(value)} for name, value in facts.items() if value is not None]
+    return [
+        {"Model": name, "": f"{value:_}".replace("_", " ") if type(value) is int else str(value)}
+        for name, value in facts.items()
+        if value is not None
+    ]

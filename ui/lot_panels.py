@@ -7,7 +7,7 @@ import streamlit as st
 from ui import record_panels, shared, wording
 from ui.inspecting import doing, lines
 from ui.keys import Keys
-from ui.paging import PIECES_A_PAGE, a_page_of
+from ui.paging import ORDER_LINES_A_PAGE, PIECES_A_PAGE, a_page_of
 from ui.record_panels import SHIPMENT_PAGE, piece_row
 from ui.records import Lot, Photo, Records
 from ui.trade.answers import order_title, seam_sentence
@@ -49,7 +49,7 @@ def _all_lots(records: Records, by: str) -> None:
             )
             way.page_link(
                 record_panels.LOTS_PAGE,
-                label="Open the lot",
+                label="Go to the lot",
                 icon=":material/arrow_forward:",
                 query_params={"lot": line.lot.uid},
             )
@@ -158,7 +158,7 @@ def _order(records: Records, lot: Lot, by: str) -> None:
         "\n".join(
             f"- {wording.escaped(order_title(each.line))}, {each.line.quantity} pieces. "
             f"{seam_sentence(each.line)}"
-            for each in known
+            for each in a_page_of(known, ORDER_LINES_A_PAGE, "Order lines")
         )
     )
     with st.form(Keys.LOT_ORDER, border=False):

@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.order.findings import ADVISORY_ORDER
+from ui.exit_codes import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
     from fittings.order.lines import OrderError, OrderLine
     from fittings.order.rows import ReadLine
-
-EXIT_SOME_UNREAD = 3
 
 HELP = f"""Check order lines: is a seam allowed, what is contradicted, what is left open.
 
@@ -53,7 +52,11 @@ exit code."""
 
 def add_to(app: typer.Typer) -> None:
     """Makes `order` a command of `app`."""
-    app.command(name="order", help=HELP)(order)
+    app.command(
+        name="order",
+        help=HELP,
+        short_help="Check order lines: is a seam allowed, what is left open.",
+    )(order)
 
 
 def order(

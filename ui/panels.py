@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 
 import streamlit as st
 
 from fittings.words import ADVISORY, percent
 from models.weights import WeightsError
-from ui import cards, desk, exports, shared, wording
+from ui import cards, desk, exports, shared, unfinished, wording
 from ui.cards import Card
 from ui.keys import Keys
 from ui.paging import CARDS_A_PAGE, a_page_of
@@ -17,27 +17,56 @@ from vision.reading import PhotoError, PhotoReading
 from vision.sources import Found
 
 _SEAMS, _PLAIN = "Seams marked", "Plain photo"
+_OWN, _SAMPLES = "own", "samples"
 
 SHOWN_MEANWHILE = 8
 """Rows of the most suspect photos so far, while the others are read."""
 
 
-def read_into_list(photos: Iterable[Found], total: int | None, *, is_sample: bool) -> None:
-    """Reads photos one by one into the visit's list, with their names as they come."""
+def read_what_was_asked(files: Sequence[desk.Upload], *, own: bool, samples: bool) -> None:
+    """Reads the photos dropped, or the samples, once their button is pressed, to the end."""
+    pressed = _OWN if own else _SAMPLES if samples else None
+    asked = unfinished.wanted(Keys.READING, pressed)
+    if asked is None:
+        return
+    with unfinished.until_done(Keys.READING):
+        if asked == _SAMPLES:
+            _read_into_list(desk.from_samples(), None, is_sample=True, again=pressed is None)
+        elif files or own:
+            found = desk.from_uploads(files)
+            _read_into_list(found, len(files), is_sample=False, again=pressed is None)
+        else:  # another page was looked at meanwhile, and the browser's files are gone
+            st.warning(desk.LEFT_OFF, icon=":material/hourglass_disabled:")
+
+
+def _read_into_list(
+    photos: Iterable[Found], total: int | None, *, is_sample: bool, again: bool
+) -> None:
+    """Reads photos one by one into the visit's list, with their names as they come; `again` leaves
+    out those that were read before it was cut off."""
     try:
         reader = shared.reader()
     except WeightsError as error:
         st.error(wording.escaped(desk.model_trouble(error)))
         return
+    before = cards.read_ids(st.session_state.get(Keys.CARDS, [])) if again else frozenset()
     read = unread = 0
     with st.status("Reading …", expanded=True) as status:
         bar = st.progress(0.0)
         so_far = st.empty()
 
-        def progress(count: int, name: str) -> None:
-            bar.progress(desk.share_done(count, total), text=wording.escaped(name))
+        def left() -> Iterator[Found]:
+            nonlocal read
+            for photo in photos:
+                if before and cards.id_of(photo.name, photo.content) in before:
+                    read += 1
+                else:
+                    yield photo
 
-        for card in cards.read_cards(photos, reader, is_sample=is_sample, progress=progress):
+        def progress(_: int, name: str) -> None:
+            bar.progress(desk.share_done(read + unread, total), text=wording.escaped(name))
+
+        for card in cards.read_cards(left(), reader, is_sample=is_sample, progress=progress):
             st.session_state[Keys.CARDS] = cards.added(st.session_state.get(Keys.CARDS, []), card)
             failed = isinstance(card.answer, PhotoError)
             read, unread = read + (not failed), unread + failed
@@ -97,13 +126,18 @@ def _table(read: list[Card]) -> None:
             "Fabricated": st.column_config.ProgressColumn(
                 "Fabricated", format="%.0f %%", min_value=0, max_value=100, width="small"
             ),
-            "Photo": st.column_config.TextColumn(width="medium"),
+            # In all 800 pixels, the room that a window of 960 leaves: every column is seen at once.
+            "Photo": st.column_config.TextColumn(width=125),
+            "Reading": st.column_config.TextColumn(width=298),
+            "Fitting": st.column_config.TextColumn(width=75),
+            "Seams": st.column_config.TextColumn(width=222),
         },
     )
 
 
 def _clear() -> None:
     st.session_state.pop(Keys.CARDS, None)
+    unfinished.drop(Keys.READING)
 
 
 @st.fragment
@@ -204,7 +238,7 @@ def _words(card: Card, reading: PhotoReading) -> None:
     if reading.quality.problems:
         problems = "".join(f"\n- {wording.escaped(p)}" for p in reading.quality.problems)
         st.markdown("**What stands in the way**\n" + problems)
-    st.info(f"**{desk.PHYSICAL_CHECK}:** {wording.escaped(verdict.next_step)}")
+    st.info(f"**{desk.step_title(reading)}:** {wording.escaped(verdict.next_step)}")
 
 
 @st.dialog("Seams at full size", width="large")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fittings.words import ADVISORY
-from ui.order_command import EXIT_SOME_UNREAD
+from ui.exit_codes import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -38,7 +38,9 @@ could not be, 2 wrong usage, 1 the job failed. What the photos show never change
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="piece", help=HELP)(piece)
+    app.command(
+        name="piece", help=HELP, short_help="Read several photographs of one piece together."
+    )(piece)
 
 
 def piece(

@@ -11,12 +11,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.words import ADVISORY
+from ui.exit_codes import EXIT_FAILED
 
 if TYPE_CHECKING:
     from ui.records import LotSummary, Records
     from ui.records.verify import Verified
-
-EXIT_FAILED = 1
 
 RecordsOption = Annotated[
     str | None,
@@ -111,10 +110,22 @@ failed, 2 wrong usage."""
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the commands."""
-    app.command(name="lots", help=LOTS_HELP)(lots)
+    app.command(
+        name="lots",
+        help=LOTS_HELP,
+        short_help="List lots and pieces: what was read, checked and decided.",
+    )(lots)
     app.command(name="verify", help=VERIFY_HELP)(verify)
-    app.command(name="track-record", help=TRACK_HELP)(track_record)
-    app.command(name="export-lot", help=EXPORT_HELP)(export_lot)
+    app.command(
+        name="track-record",
+        help=TRACK_HELP,
+        short_help="Set what physical checks found against what was read.",
+    )(track_record)
+    app.command(
+        name="export-lot",
+        help=EXPORT_HELP,
+        short_help="Write a whole lot to one file for another installation.",
+    )(export_lot)
     app.command(name="import-lot", help=IMPORT_HELP)(import_lot)
 
 

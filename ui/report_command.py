@@ -87,8 +87,16 @@ Force = Annotated[bool, typer.Option("--force", help="Write over an existing fil
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the commands."""
     app.command(name="report", help=REPORT_HELP)(report)
-    app.command(name="request", help=REQUEST_HELP)(request)
-    app.command(name="notice", help=NOTICE_HELP)(notice)
+    app.command(
+        name="request",
+        help=REQUEST_HELP,
+        short_help="Ask the yard for photographs that are missing.",
+    )(request)
+    app.command(
+        name="notice",
+        help=NOTICE_HELP,
+        short_help="Fill in a notice of non-conformance from the records.",
+    )(notice)
     app.command(name="readings", help=READINGS_HELP)(readings)
 
 

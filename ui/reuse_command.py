@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.words import ADVISORY
-from ui.order_command import EXIT_SOME_UNREAD
+from ui.exit_codes import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
     from vision.reading import PhotoError
@@ -78,7 +78,9 @@ class Pair:
 
 def add_to(app: typer.Typer) -> None:
     """Makes `reused` a command of `app`."""
-    app.command(name="reused", help=HELP)(reused)
+    app.command(
+        name="reused", help=HELP, short_help="Find one picture that was handed in for two pieces."
+    )(reused)
 
 
 def reused(

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fittings.receiving.review import ADVISORY_REVIEW, Answer, Checklist, ReviewError, Standing
-from ui.order_command import EXIT_SOME_UNREAD, error_as_object
+from ui.exit_codes import EXIT_SOME_UNREAD
+from ui.order_command import error_as_object
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -33,7 +34,9 @@ rows could not be read."""
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="review", help=HELP)(review)
+    app.command(
+        name="review", help=HELP, short_help="Print what to look for in certificates and records."
+    )(review)
 
 
 def review(

@@ -11,7 +11,9 @@ from pathlib import PurePosixPath
 from typing import Protocol
 
 from vision.reading import PhotoError, PhotoReading
-from vision.sources import Found
+from vision.sources import Found, holder_and_own
+
+_NOT_IN_NAMES = frozenset('<>:"/\\|?*')  # what Windows allows in no file name
 
 
 class Outcome(Protocol):
@@ -67,9 +69,10 @@ class Screened:
     @property
     def stem(self) -> str:
         """The photo's own file name without its suffix, safe as a part of another file name."""
-        own = PurePosixPath(self.name.rpartition("!")[2].replace("\\", "/"))
+        own = PurePosixPath(holder_and_own(self.name)[1].replace("\\", "/"))
         stem = own.stem if own.suffix else own.name
-        return "".join(c if c.isalnum() or c in " ._-+()" else "_" for c in stem).strip(". ") or "_"
+        kept = (c if c.isprintable() and c not in _NOT_IN_NAMES else "_" for c in stem)
+        return "".join(kept).strip(". ") or "_"
 
 
 Progress = Callable[[int, str], None]

@@ -8,7 +8,7 @@ from functools import partial
 import streamlit as st
 
 from models.weights import WeightsError
-from ui import desk, record_panels, shared, together, wording
+from ui import desk, record_panels, shared, together, unfinished, wording
 from ui.importing.incoming import Upload
 from ui.importing.receiving import Receiver
 from ui.inspecting import doing, lines, shipment
@@ -97,14 +97,24 @@ def _take_in(records: Records, lot: Lot, by: str) -> None:
             new_pieces = st.checkbox("A folder or the pattern may name a new piece", value=True)
         pressed = st.form_submit_button("Take them in", type="primary", key="take_in")
     st.caption(shipment.STOPPED_HINT)
-    if not pressed:
-        return
     if not by:
-        st.error(doing.NO_NAME)
+        if pressed:
+            st.error(doing.NO_NAME)
         return
-    if not files:
-        st.error(desk.NOTHING_GIVEN)
+    if unfinished.wanted(Keys.TAKING, lot.uid if pressed else None) != lot.uid:
         return
+    with unfinished.until_done(Keys.TAKING):
+        if files:
+            _take_these_in(records, lot, by, files, pattern or "", new_pieces=new_pieces)
+        else:
+            st.error(desk.NOTHING_GIVEN if pressed else shipment.STOPPED)
+
+
+def _take_these_in(
+    records: Records, lot: Lot, by: str, files: Sequence[Upload], pattern: str, *, new_pieces: bool
+) -> None:
+    """Every photo of the files, then those of each piece together; what was kept before is only
+    counted."""
     try:
         loaded = shared.reader().inner
     except WeightsError as error:
@@ -113,7 +123,7 @@ def _take_in(records: Records, lot: Lot, by: str) -> None:
     with ViewingReader(loaded) as reader:
         try:
             taking = shipment.receiver(
-                records, lot.uid, reader, by=by, pattern=pattern or "", new_pieces=new_pieces
+                records, lot.uid, reader, by=by, pattern=pattern, new_pieces=new_pieces
             )
         except TradeTrouble as trouble:
             st.error(wording.escaped(str(trouble)))

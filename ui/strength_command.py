@@ -34,7 +34,9 @@ changes the exit code: 0 done, 1 the job failed, 2 wrong usage."""
 
 def add_to(app: typer.Typer) -> None:
     """Gives `app` the command."""
-    app.command(name="strength", help=HELP)(strength)
+    app.command(
+        name="strength", help=HELP, short_help="Reckon what a fabrication costs in strength."
+    )(strength)
 
 
 def strength(

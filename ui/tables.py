@@ -43,9 +43,11 @@ def _cells(result: Screened) -> list[Text]:
     reading = result.reading
     verdict = reading.verdict
     said = Text(verdict.reading.title, style="bold")
-    said.append(
-        f"\nFitting: {kind_in_words(reading)}\nSeams: {seams_in_words(reading)}", "not bold"
+    facts = (
+        f"Fitting: {kind_in_words(reading)}",
+        f"Seams: {seams_in_words(reading)}",
+        *reading.quality.problems,
     )
+    said.append("".join(f"\n{each}" for each in facts), "not bold")
     check = verdict.next_step.removesuffix(IN_SHORT).strip()  # once under the table is enough
-    steps = "\n".join((*reading.quality.problems, check))
-    return [Text(result.name), Text(percent(verdict.fabricated_probability)), said, Text(steps)]
+    return [Text(result.name), Text(percent(verdict.fabricated_probability)), said, Text(check)]

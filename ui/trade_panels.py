@@ -74,7 +74,7 @@ def look_up_dimensions() -> None:
     line = _line("dims")
     if line is None:
         return
-    _told(lambda: st.dataframe(answers.limit_rows(line), hide_index=True, width="stretch"))
+    _told(lambda: _limits(line))
     st.caption(INCH_NOTE)
     text = st.text_area(
         "Measurements, one a line: the name in the table, and a length with its unit",
@@ -84,6 +84,12 @@ def look_up_dimensions() -> None:
     if text.strip():
         _told(lambda: st.table(answers.compared_rows(line, text)))
     st.caption(ADVISORY_MEASURED)
+
+
+def _limits(line: OrderLine) -> None:
+    st.dataframe(answers.limit_rows(line), hide_index=True, width="stretch")
+    with st.expander("Sources"):
+        st.markdown("\n".join(f"- {wording.escaped(e)}" for e in answers.limit_sources(line)))
 
 
 def list_checks() -> None:

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
+import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import IO
 
 from vision.errors import SeamtriageError, one_line
+
+KEPT_S = 24 * 3600.0
+_PART = re.compile(r"\.[0-9a-f]{32}\.part")
 
 
 class NotWritten(SeamtriageError):
@@ -28,8 +34,8 @@ def whole_file(path: Path) -> Iterator[IO[bytes]]:
     """A stream, to be read and written, whose bytes are the file at `path` once the block ends.
 
     On any error nothing is left, and NotWritten for one of the system's own. A process that is
-    killed leaves at most a file whose name begins with a dot and ends in `.part`. Its folder is
-    made.
+    killed leaves at most a file whose name begins with a dot and ends in `.part`; it goes when
+    something is written to its folder a day later or more. The folder is made.
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -53,11 +59,24 @@ def write_whole(path: Path, data: bytes) -> None:
 @contextmanager
 def beside(path: Path) -> Iterator[Path]:
     """A free name in the folder of `path`, of which nothing is left at the end of the block."""
+    _clear_of_old_parts(path.parent)
     part = path.with_name(f".{uuid.uuid4().hex}.part")
     try:
         yield part
     finally:
         part.unlink(missing_ok=True)
+
+
+@cache
+def _clear_of_old_parts(folder: Path) -> None:
+    """Removes what processes that were killed left there, once in the life of this one. A part that
+    was touched within a day may be another process's own."""
+    before_s = time.time() - KEPT_S
+    with contextlib.suppress(OSError):
+        for each in folder.glob(".*.part"):
+            with contextlib.suppress(OSError):
+                if _PART.fullmatch(each.name) and each.stat().st_mtime < before_s:
+                    each.unlink()
 
 
 def sync_folder(folder: Path) -> None:

@@ -24,8 +24,9 @@ def kind_in_words(reading: PhotoReading) -> str:
     return f"{reading.kind.value} ({percent(reading.kind_confidence)})"
 
 
-def key_in_words(reading: PhotoReading) -> str:
-    """The legend of a highlighted picture, one clause for each orientation that it shows."""
+def key_in_words(reading: PhotoReading, *, numbers: bool = True) -> str:
+    """The legend of a highlighted picture, one clause for each orientation that it shows, and one
+    for the `numbers` on it."""
     present = {seam.orientation for seam in reading.seams}
     clauses = [
         f"{o.style.letter} = {o.value}, {o.style.pattern} line" for o in Orientation if o in present
@@ -35,7 +36,7 @@ def key_in_words(reading: PhotoReading) -> str:
     if reading.end_joints:
         style = END_JOINT_STYLE
         clauses.append(f"{style.letter} = end joint, {style.pattern} line, {END_JOINT_MEANING}")
-    if any(each.place is not None for each in reading.verdict.evidence):
+    if numbers and any(each.place is not None for each in reading.verdict.evidence):
         clauses.append("numbers = the reasons, in their order")
     return "; ".join(clauses) + "."
 

@@ -35,12 +35,15 @@ NUMBERS = "Numbers: where each reason of the reading is to be seen."
 _PLACES = (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9)  # shares of a seam's length to try a letter at
 
 
-def draw_overlay(pixels: Pixels, reading: PhotoReading, *, legend: bool = True) -> Pixels:
+def draw_overlay(
+    pixels: Pixels, reading: PhotoReading, *, legend: bool = True, numbers: bool = True
+) -> Pixels:
     """A copy of `pixels` ((H, W, 3) uint8, RGB) with the seams of `reading` drawn on it.
 
     The legend, a translucent box along the bottom (along the top where that hides less of the
     seams), names the lines present and carries the advisory line. The size stays. Numbers are those
-    of the verdict's evidence, from 1.
+    of the verdict's evidence, from 1; without `numbers` they are left out, for where the reasons do
+    not stand beside the picture.
     """
     canvas = np.ascontiguousarray(pixels).copy()
     longest = max(canvas.shape[:2])
@@ -53,7 +56,7 @@ def draw_overlay(pixels: Pixels, reading: PhotoReading, *, legend: bool = True) 
     marks = {
         number: _path_in((each.place,), reading, canvas)[0]
         for number, each in enumerate(reading.verdict.evidence, start=1)
-        if each.place is not None
+        if numbers and each.place is not None
     }
     points = np.vstack([path for _, path in lines] or [np.zeros((0, 2))])
     top, bottom = 0, canvas.shape[0]

@@ -323,4 +323,18 @@ _HOLDERS: dict[str, Callable[[IO[bytes], str], Iterator[Found]]] = {
     ".docx": _in_word_document,
 }
 HOLDER_SUFFIXES = frozenset(_HOLDERS)
+
+
+def holder_and_own(name: str) -> tuple[str, str]:
+    """("delivery.zip", "P-07/left.jpg") of `delivery.zip!P-07/left.jpg`; ("", name) of a photo that
+    lay in no archive or document, whose own name may hold a `!` too."""
+    holder, mark, own = name.partition("!")
+    while mark:
+        if own and PurePosixPath(holder.lower()).suffix in HOLDER_SUFFIXES:
+            return holder, own
+        more, mark, own = own.partition("!")
+        holder = f"{holder}!{more}"
+    return "", name
+
+
 """Endings of files that hold several photos."""

@@ -9,6 +9,7 @@ import numpy as np
 from fittings.checks import settling_check
 from fittings.words import EvidenceSource, Kind, Orientation, Reading, percent
 from vision.calibration import Thresholds
+from vision.curves import ShareOf
 from vision.network import Maps
 from vision.reading import Evidence, Quality, Seam, Verdict
 from vision.tracing import Band, seam_strength
@@ -221,11 +222,22 @@ _COURSES = {
     Orientation.BRANCH: "along the outlet's root",
 }
 
+_SHARES = {
+    Orientation.LONGITUDINAL: ShareOf.LENGTH,
+    Orientation.CIRCUMFERENTIAL: ShareOf.GIRTH,
+    Orientation.BRANCH: ShareOf.ROOT,
+}
+
 
 def _sentence(seam: Seam) -> str:
     figures = [f"{seam.length_px:.0f} pixels long"]
     curve = seam.curve
-    if curve is not None and curve.length_share is not None and curve.share_of is not None:
+    # A line called lengthwise that lies askew is measured round the part: that share says nothing.
+    if (
+        curve is not None
+        and curve.length_share is not None
+        and curve.share_of is _SHARES[seam.orientation]
+    ):
         figures.append(f"{percent(curve.length_share)} of the {curve.share_of.value}")
     figures.append(f"{percent(seam.confidence)} sure")
     meaning = seam.orientation.meaning.split("; ")[1]

@@ -49,6 +49,32 @@ def test_two_browsers_at_once_get_their_own_photos_only(
         visit.page.context.close()
 
 
+_KEEP_SOCKETS = """
+window.sockets = [];
+window.WebSocket = class extends WebSocket {
+    constructor(...given) { super(...given); window.sockets.push(this); }
+};
+"""
+
+
+def test_a_lost_connection_leaves_no_photo_out(
+    chromium: Browser, address: str, tmp_path: Path
+) -> None:
+    """The browser comes back by itself, and Streamlit runs the page anew without the press."""
+    (paths,) = write_photos(tmp_path, browsers=1, photos=24)
+    page = chromium.new_context().new_page()
+    page.add_init_script(_KEEP_SOCKETS)
+    visit = Visit(page, address)
+    visit.choose(paths)
+    visit.press_read(len(paths))
+    page.get_by_text("Reading …").first.wait_for()
+    assert page.evaluate("sockets.forEach(each => each.close()), sockets.length") == 1
+    assert visit.wait_until_read(60) == "Photos read: 24"
+    assert len(visit.answers()) == len(paths)
+    assert page.evaluate("sockets.length") == 2
+    page.context.close()
+
+
 def some(count: int, *, orders: bool) -> list[Case]:
     """The first files of the corpus that are orders, or are not."""
     return list(islice((m for m in map(case, itertools.count()) if m.is_order == orders), count))

@@ -19,7 +19,7 @@ from fittings.words import ADVISORY
 from models.weights import WeightsError
 from synthetic import gallery
 from tests.stand_in import StandInReader, bad_files
-from ui import cli, loading, serving
+from ui import cli, debug_option, loading, serving
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
@@ -174,14 +174,14 @@ def test_missing_weights_are_one_line_and_a_traceback_only_when_asked(
         raise WeightsError("x.onnx cannot be read.\nRestore it.")
 
     monkeypatch.setattr(loading, "load_reader", refuse)
-    monkeypatch.setattr(cli, "_debug", False)
+    monkeypatch.setattr(debug_option, "_wanted", False)
     assert run(monkeypatch, "screen", str(folder)) == 1
     out, err = capsys.readouterr()
     assert out == ""
     assert err == "seamtriage: x.onnx cannot be read. Restore it.\n"
     assert run(monkeypatch, "screen", str(folder), "--debug") == 1
     assert "Traceback" in capsys.readouterr().err
-    monkeypatch.setattr(cli, "_debug", False)
+    monkeypatch.setattr(debug_option, "_wanted", False)
 
 
 @pytest.mark.parametrize(
@@ -231,6 +231,7 @@ def test_help_gives_the_job_and_two_examples(
     text = capsys.readouterr().out
     examples = text.partition("Examples:")[2]
     assert examples.count("  seamtriage ") >= 2
+    assert command or "..." not in text.partition("Commands:")[2], "a command's line is cut"
     if command and command[0] in NO_READING:
         return
     caution = "Advisory only: " if command and command[0] in TRADE_COMMANDS else ADVISORY

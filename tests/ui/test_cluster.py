@@ -24,7 +24,7 @@ from models.weights import WeightsError, load_weights
 from tests import stand_in
 from tests.stand_in import StandInReader, encoded, picture
 from tests.ui.test_workers import plain, some_photos
-from ui import batch, cli, cluster
+from ui import batch, cli, cluster, screen_command
 from ui.cluster import ClusterFailed, scheduler_address, screen_on_cluster
 from ui.cluster_task import Run
 from ui.loading import SAMPLES
@@ -352,7 +352,7 @@ def test_a_scheduler_that_goes_away_keeps_what_was_read(
     for photo in (each for each in some_photos() if isinstance(each.content, bytes)):
         (tmp_path / photo.name).write_bytes(photo.content)
     there = in_this_process(1)
-    write = cli._write
+    write = screen_command._write
     done: list[str] = []
 
     def close_after_the_third(result: Screened, folder: None) -> int:
@@ -361,7 +361,7 @@ def test_a_scheduler_that_goes_away_keeps_what_was_read(
             there.close()
         return write(result, folder)
 
-    monkeypatch.setattr(cli, "_write", close_after_the_third)
+    monkeypatch.setattr(screen_command, "_write", close_after_the_third)
     command = ["seamtriage", "screen", str(tmp_path), "--json", "--scheduler"]
     monkeypatch.setattr(sys, "argv", [*command, there.scheduler_address])
     with there, pytest.raises(SystemExit) as ended:

@@ -8,10 +8,12 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from fittings.order.lines import FittingForm, OrderLine
 from fittings.words import ADVISORY
 from tests.stand_in import StandInReader
 from ui import shared, trainer_panels
 from ui.keys import Keys
+from ui.paging import ORDER_LINES_A_PAGE
 from ui.records import Decision, Records, open_records
 from ui.records.places import PHOTOS_SETTING, RECORDS_SETTING
 from ui.serving import APP
@@ -213,6 +215,21 @@ def test_a_shipment_is_taken_in_read_and_sorted(
     assert labels == ["Request as text", "Report of the lot (PDF)", "Readings as CSV"]
 
 
+def test_the_order_of_a_lot_is_shown_a_page_at_a_time(page: AppTest, records: Records) -> None:
+    lot = records.open_lot("Delivery 3", yard="North yard", by=BY)
+    lines = [
+        OrderLine(row=2 + at, form=FittingForm.ELBOW_90_LONG, nps="6", quantity=100 + at)
+        for at in range(ORDER_LINES_A_PAGE + 1)
+    ]
+    records.add_order_lines(lot.uid, lines, by=BY, source="order.csv")
+    to(page, "lots", lot=lot.uid)
+    shown = [f"{100 + at} pieces" in texts(page) for at in range(len(lines))]
+    assert shown == [True] * ORDER_LINES_A_PAGE + [False]
+    page.number_input(key="page-Order lines").set_value(2).run()
+    shown = [f"{100 + at} pieces" in texts(page) for at in range(len(lines))]
+    assert shown == [False] * ORDER_LINES_A_PAGE + [True]
+
+
 @pytest.mark.parametrize("topic", ["Order", "Dimensions", "Physical checks", "Strength"])
 def test_every_topic_of_the_trade_shows_an_answer(page: AppTest, topic: str) -> None:
     to(page, "trade", topic=topic)
@@ -226,6 +243,8 @@ def test_every_topic_of_the_trade_shows_an_answer(page: AppTest, topic: str) -> 
         assert len(page.expander) > 8
     else:
         assert len(page.dataframe[0].value) > 3
+        if topic == "Dimensions":
+            assert "ASME B16.9-2018 Table" in texts(page).replace("\\", "")
 
 
 def test_a_wrong_measurement_is_told_beside_the_table(page: AppTest) -> None:

@@ -53,6 +53,10 @@ def test_the_list_begins_with_the_most_suspect_and_ends_with_the_unread() -> Non
         ("../../etc/passwd", "passwd"),
         ("..", "_"),
         ("a\\b:c?.jpg", "b_c_"),
+        ("lot.zip!in/left!.jpg", "left!"),
+        ("T-07 & T-08, [1]!.jpg", "T-07 & T-08, [1]!"),
+        ("Bogen\u0308.jpg", "Bogen\u0308"),
+        ("a\tb\x00.jpg", "a_b_"),
     ],
 )
 def test_stems_are_safe_file_names(name: str, stem: str) -> None:

@@ -60,3 +60,14 @@ def test_a_folder_that_is_a_file_is_named(tmp_path: Path) -> None:
     (tmp_path / "taken").write_bytes(b"")
     with pytest.raises(NotWritten, match=r"taken.x\.csv can't be written"):
         write_whole(tmp_path / "taken" / "x.csv", b"")
+
+
+def test_what_a_kill_left_goes_after_a_day_and_nothing_else(tmp_path: Path) -> None:
+    left, fresh = tmp_path / f".{'a' * 32}.part", tmp_path / f".{'b' * 32}.part"
+    others = [tmp_path / ".mine.part", tmp_path / f"{'c' * 32}.part", tmp_path / "lot.pdf.part"]
+    for path in (left, fresh, *others):
+        path.write_bytes(b"half")
+    for path in (left, *others):
+        os.utime(path, (0, 0))
+    write_whole(tmp_path / "lot.pdf", b"new")
+    assert set(names(tmp_path)) == {fresh.name, "lot.pdf", *(path.name for path in others)}

@@ -122,6 +122,8 @@ def test_the_figures_are_told() -> None:
     text = verdict(seam(CIRC, CIRC)).reasons[0]
     for figure in ("100 pixels long", "62 % of the visible girth", "90 % sure", "84° ± 3°"):
         assert figure in text
+    askew = verdict(replace(seam(LONG, None), curve=seam(CIRC, CIRC).curve)).reasons[0]
+    assert "girth" not in askew, "what a lengthwise line covers is no share of the girth"
     unmeasured = replace(seam(CIRC, None), curve=None, surface_angle_deg=None)
     assert "could not be measured" in verdict(unmeasured).reasons[0]
 

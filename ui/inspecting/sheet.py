@@ -196,5 +196,5 @@ def thumbnail(load: Callable[[], bytes], name: str, reading: PhotoReading | None
     share = min(1.0, THUMBNAIL_PX / max(rows, columns))
     size = (max(1, round(columns * share)), max(1, round(rows * share)))
     small = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    drawn = small if reading is None else draw_overlay(small, reading, legend=False)
+    drawn = small if reading is None else draw_overlay(small, reading, legend=False, numbers=False)
     return jpeg_bytes(drawn, quality=85)

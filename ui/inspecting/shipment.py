@@ -19,7 +19,8 @@ from vision.reading import PhotoReading
 UPLOAD_HELP = (
     "JPEG, PNG, WebP, TIFF or HEIC; a ZIP archive of photos, or a PDF or Word report that holds "
     "some. Folders and file names that hold a piece's tag, such as P-07/left.jpg or P-07 left.jpg, "
-    "match a photo to its piece."
+    "match a photo to its piece. A piece that the lot does not have yet is named by its folder, or "
+    "by the pattern for file names."
 )
 LOOSE_HINT = (
     "If their names hold the tags, write the pattern above, such as {piece} *.jpg, and press the "
@@ -31,6 +32,10 @@ PATTERN_HELP = (
 STOPPED_HINT = (
     "Each photo is kept as soon as it is taken in. If this page is closed half-way, drop the same "
     "files again: it goes on where it stopped, and nothing is doubled."
+)
+STOPPED = (
+    "Taking photos in stopped before it came to the end. Drop the same files again and press the "
+    "button: it goes on where it stopped."
 )
 
 

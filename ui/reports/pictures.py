@@ -30,7 +30,7 @@ ReadPhoto = Callable[[str], bytes]
 def highlighted(photo: Photo, reading: RecordedReading | None, read_photo: ReadPhoto) -> Picture:
     """The photo with its seams, or the frame that stands for one that can't be shown."""
     said = None if reading is None else reading.reading
-    key = f". {key_in_words(said)}" if said is not None and said.seams else ""
+    key = f". {key_in_words(said, numbers=False)}" if said is not None and said.seams else ""
     caption = f"{photo.name}: {photo_in_words(reading)}{key}"
     fine = f"sha256 {photo.sha256}"
     try:
@@ -41,7 +41,8 @@ def highlighted(photo: Photo, reading: RecordedReading | None, read_photo: ReadP
         return Picture(data=None, caption=f"{caption}. The original: {error}", fine=fine)
     pixels = opened.pixels
     if said is not None:
-        pixels = draw_overlay(pixels, said, legend=False)
+        # A report tells the reasons of all photos together, so a number here would point at none.
+        pixels = draw_overlay(pixels, said, legend=False, numbers=False)
     out = io.BytesIO()
     Image.fromarray(pixels).save(out, "JPEG", quality=_QUALITY)
     return Picture(data=out.getvalue(), caption=caption, fine=fine)

@@ -17,6 +17,7 @@ from ui.records import PieceFile
 from ui.reports.blocks import Block, Document, Facts, Heading, Points, Words
 from ui.reports.facts import LotFacts, kind_of, ordered_as, when, why_unread
 from ui.reports.together import ToldTogether, told_together, word_of
+from vision.sources import holder_and_own
 
 FEW_PHOTOS = 3
 """A piece with fewer usable photos than this is asked for again: one photo shows at most about half
@@ -87,8 +88,9 @@ def _reasons(piece: PieceFile) -> Iterator[str]:
 
 
 def view_request(facts: LotFacts) -> Document:
-    """The request for the whole lot, the most suspect pieces first."""
-    asked = [wanted for piece in facts.pieces if (wanted := wanted_of(piece)) is not None]
+    """The request for the whole lot, by tag: by suspicion it would say what its words don't."""
+    by_tag = sorted(facts.pieces, key=lambda file: file.piece.tag)
+    asked = [wanted for piece in by_tag if (wanted := wanted_of(piece)) is not None]
     return Document(
         title="Request for photographs",
         about=f"{facts.lot.name}, records as of {when(facts.as_of)}",
@@ -130,6 +132,18 @@ def _blocks(facts: LotFacts, asked: list[Wanted]) -> Iterator[Block]:
         if line := ordered_as(piece.order_line):
             yield Words(text=f"Ordered as {line}.")
         if wanted.reasons:
-            yield Words(text=f"Why: {'; '.join(each.rstrip('.') for each in wanted.reasons)}.")
+            why = "; ".join(each.rstrip(".") for each in wanted.reasons)
+            yield Words(text=_with_plain_names(f"Why: {why}.", piece))
         yield Words(text="Please photograph, where not among the photos sent already:")
-        yield Points(texts=wanted.views)
+        views = (_with_plain_names(f"{each[:1].upper()}{each[1:]}", piece) for each in wanted.views)
+        yield Points(texts=tuple(views))
+
+
+def _with_plain_names(text: str, piece: PieceFile) -> str:
+    """A photo of an archive by its own name and the archive's: `delivery.zip!P-07/left.jpg` is our
+    way of writing, not the yard's."""
+    for photo in sorted(piece.photos, key=lambda each: -len(each.name)):
+        archive, own = holder_and_own(photo.name)
+        if archive:
+            text = text.replace(photo.name, f"{own} (in {archive})")
+    return text

@@ -23,9 +23,5 @@ with st.form("photos", border=True):
 samples_pressed = st.button("Try the sample photos", key=Keys.SAMPLES)
 st.caption(desk.SAMPLES_HINT)
 
-if read_pressed:
-    panels.read_into_list(desk.from_uploads(files), len(files), is_sample=False)
-if samples_pressed:
-    panels.read_into_list(desk.from_samples(), None, is_sample=True)
-
+panels.read_what_was_asked(files, own=read_pressed, samples=samples_pressed)
 panels.show_list(st.session_state.get(Keys.CARDS, []))

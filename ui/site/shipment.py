@@ -8,5 +8,9 @@ from fittings.words import ADVISORY
 from ui import shipment_panels
 
 st.title("Shipment")
+st.markdown(
+    "A delivery seen from afar: drop the photos that the yard sent, see which pieces want another "
+    "look and why, and take away the request for missing views and the report."
+)
 st.warning(ADVISORY, icon=":material/engineering:")
 shipment_panels.show()

@@ -82,10 +82,14 @@ def limit_rows(line: OrderLine) -> list[Row]:
             "Nominal mm": _number(each.nominal_mm),
             "Least mm": _number(each.low_mm),
             "Most mm": _number(each.high_mm),
-            "Source": each.source,
         }
         for each in limits_of(line)
     ]
+
+
+def limit_sources(line: OrderLine) -> list[str]:
+    """Where each of them stands: too long for a column of a narrow page."""
+    return [f"{each.name}: {each.source}" for each in limits_of(line)]
 
 
 def limits_of(line: OrderLine) -> tuple[Limit, ...]:

@@ -5,6 +5,7 @@ import csv
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -29,6 +30,7 @@ from ui.reports import (
 )
 from ui.reports.request import FEW_PHOTOS
 from vision.photo import open_photo
+from vision.reading import Quality
 
 
 @pytest.fixture
@@ -250,8 +252,26 @@ def test_a_request_says_what_is_missing_and_why(records: Records, lot: str) -> N
     assert "Why: no photo of it has arrived." in text
     assert "the photo P-07 cut.jpg is of no use: " in text
     assert "P-07 cut.jpg is of no use: P-07 cut.jpg" not in text
-    assert "- the inside of the bend (intrados)" in text  # it was ordered as an elbow
+    assert "- The inside of the bend (intrados)" in text  # it was ordered as an elbow
     assert "never climb into a bore" in text
+    tags = [file.piece.tag for file in gather(records, lot).pieces]
+    assert tags != sorted(tags), "by suspicion"
+    places = [text.index(f"Piece {tag} ") for tag in sorted(tags)]
+    assert places == sorted(places), "the yard's list does not say which are suspected"
+
+
+def test_a_request_names_photos_as_the_yard_does(records: Records, lot: str) -> None:
+    uid = a_lot.piece_uid(records, lot, "P-09")
+    name = "delivery 3.zip!P-09/left.jpg"
+    photo = records.add_photo(lot, a_lot.with_exif(40), name, piece=uid, by=a_lot.BY)
+    reading = a_reading(320, 240, photo=name, sha256=photo.sha256)
+    poor = replace(reading, quality=Quality(usable=False, problems=("It is blurred.",)))
+    records.add_reading(
+        photo.uid, poor, model_version="stand-in", model_sha256=reading.model_sha256
+    )
+    text = " ".join(as_text(view_request(gather(records, lot))).split())
+    assert "the photo P-09/left.jpg (in delivery 3.zip) can't show a fine seam" in text
+    assert "zip!" not in text
 
 
 def test_a_piece_that_is_seen_well_or_decided_is_asked_for_no_more(
