@@ -12,9 +12,11 @@ from __future__ import annotations
 
 import json
 import subprocess
+import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import torch
 from torch import Tensor, nn
 
@@ -100,11 +102,36 @@ def load_state(folder: Path) -> dict:
 
 
 def load_weights_only(path: Path, part: str = "ema") -> Tensors:
-    """The weights alone: of a checkpoint's folder (by default the running average), or of a shipped
-    ONNX file, whose weights keep the network's names."""
+    """The weights alone: of a checkpoint's folder (by default the running average), of the .npz
+    that ships (see `save_weights`), or of an ONNX file of 32 bits, as shipped up to version 4."""
+    if path.suffix == ".npz":
+        return _shipped_weights(path)
     if path.suffix == ".onnx":
         return _onnx_weights(path)
     return _load(path / f"{part}.pt")["tensors"]
+
+
+def save_weights(path: Path, network: nn.Module) -> None:
+    """A network's weights as .npz under their own names: matrices and kernels in 16 bits."""
+    arrays = {name: value.detach().numpy() for name, value in network.state_dict().items()}
+    # Batch norm's variances span more than 16 bits do.
+    halves = {
+        name: array.astype(np.float16) if array.ndim > 1 else array
+        for name, array in arrays.items()
+    }
+    np.savez_compressed(path, **halves)  # type: ignore[arg-type]
+
+
+def _shipped_weights(path: Path) -> Tensors:
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
+            arrays = {name: kept[name] for name in kept.files}
+    except (OSError, ValueError, zipfile.BadZipFile) as error:
+        raise CheckpointError(f"{path} is no file of weights that can be read: {error}") from error
+    return {
+        name: torch.from_numpy(array.astype(np.float32) if array.dtype == np.float16 else array)
+        for name, array in arrays.items()
+    }
 
 
 def _onnx_weights(path: Path) -> Tensors:

@@ -2,14 +2,17 @@
 
     python -m models.export --checkpoint runs/first/checkpoint --version 1.0.0
 
-Writes models/weights/NAME.onnx (one file, 32-bit floats, batch, height and width free) and its card
-NAME.json. The file is run beside the network on pictures of several sizes; nothing is written when
-any output differs by more than the tolerance.
+Writes models/weights/NAME.onnx (8 bits, batch, height and width free), its card NAME.json, and
+NAME.npz, the weights from which training can go on. A file of 32 bits is made first and run beside
+the network on pictures of several sizes; nothing is written when any output differs by more than
+the tolerance, or when rounding it to 8 bits changes more than `LARGEST_CHANGE`. With `--mean-with`
+the weights are the mean of two networks of one descent (Wortsman et al. 2022, "Model soups").
 """
 
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import hashlib
 import sys
 import tempfile
@@ -26,7 +29,8 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-from models.checkpoints import CheckpointError, load_state, load_weights_only
+from models.checkpoints import CheckpointError, load_state, load_weights_only, save_weights
+from models.eight_bit import EightBitCheck, check_eight_bit, eight_bit
 from models.network import MULTIPLE_OF, NetworkConfig, SeamNetwork, SeamOutput, count_parameters
 from models.weights import SHIPPED, WEIGHTS_FOLDER, channel_words, write_card
 
@@ -34,9 +38,13 @@ OPSET = 17  # onnxruntime reads it since 1.13
 LARGEST_FILE_BYTES = 16_000_000
 TOLERANCE = 2e-3  # in logits, or in units of along, cosine and sine
 CHECK_SIZES = ((384, 512), (512, 384), (288, 384), (480, 640))  # (height, width), pixels
-RENDERS = 32  # one batch, of which every fourth picture is used: each kind, none, several pieces
-CHECK_PICTURES = 8
-RENDER_SIZE = (192, 256)  # rendered small, since this runs on the CPU; then brought to each size
+RENDERS = 64  # one batch: each kind, none, several pieces
+CHECK_PICTURES = 8  # of these, beside the network itself
+RENDER_SIZE = (288, 384)  # rendered small, since this runs on the CPU; then brought to each size
+LARGEST_CHANGE = {"seam_mean_difference": 0.01, "fabricated_largest_difference": 1.0}
+LEAST_SAME = {"same_kind": 0.9, "same_part": 0.97}  # shares
+RANGE_PICTURES = 24  # renders that tell the ranges of 8 bits; the others check it
+RANGE_SIZE = (384, 512)
 LONG_SIDE_PX = 512  # of the pictures that the network was mostly trained on
 
 
@@ -54,12 +62,20 @@ class ExportCheck:
     sizes: tuple[tuple[int, int], ...]  # (height, width), pixels
 
 
-def load_network(checkpoint: Path) -> SeamNetwork:
-    """The running average of a checkpoint, in eval mode, on the CPU."""
+def load_network(checkpoint: Path, mean_with: Path | None = None) -> SeamNetwork:
+    """The running average of a checkpoint, or its mean with other weights, in eval mode, on the
+    CPU."""
     state = load_state(checkpoint)
     # Runs from before the norm don't name it, and did without.
     network = SeamNetwork(NetworkConfig(**{"normed_verdicts": False, **state["network"]}))
-    network.load_state_dict(load_weights_only(checkpoint))
+    weights = load_weights_only(checkpoint)
+    if mean_with is not None:
+        other = load_weights_only(mean_with)
+        weights = {
+            name: (value + other[name]) / 2 if value.is_floating_point() else value
+            for name, value in weights.items()
+        }
+    network.load_state_dict(weights)
     return network.eval()
 
 
@@ -133,12 +149,29 @@ def check_export(
     )
 
 
+def rounded_bytes(content: bytes, pictures: Tensor) -> tuple[bytes, EightBitCheck]:
+    """The file in 8 bits, and what that changed on the pictures (N, 3, H, W) that come after the
+    first `RANGE_PICTURES`; ExportError when it is too much."""
+    ranges, others = pictures.numpy()[:RANGE_PICTURES], pictures.numpy()[RANGE_PICTURES:]
+    rounded = eight_bit(content, ranges)
+    check = check_eight_bit(content, rounded, others)
+    found = dataclasses.asdict(check) | {"same_kind": check.same_kind / check.pictures}
+    for name, limit in LARGEST_CHANGE.items():
+        if not found[name] <= limit:
+            raise ExportError(f"8 bits: {name} is {found[name]:.3g}, at most {limit} may be")
+    for name, limit in LEAST_SAME.items():
+        if not found[name] >= limit:
+            raise ExportError(f"8 bits: {name} is {found[name]:.3g}, {limit} at least is asked")
+    return rounded, check
+
+
 def make_card(
     content: bytes,
     *,
     name: str,
     version: str,
     check: ExportCheck,
+    rounding: EightBitCheck,
     parameters: int,
     state: Mapping[str, Any],
     thresholds: Mapping[str, Any] | None = None,
@@ -186,6 +219,7 @@ def make_card(
             "pictures": check.pictures,
             "sizes": check.sizes,
         },
+        "eight_bit_check": dataclasses.asdict(rounding),
     }
 
 
@@ -199,33 +233,47 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--version", required=True, help="version told with every reading")
     parser.add_argument("--name", default=SHIPPED, help="default %(default)s")
     parser.add_argument("--out", type=Path, default=WEIGHTS_FOLDER, help="default models/weights")
+    parser.add_argument(
+        "--mean-with",
+        type=Path,
+        help="weights to take the mean with, as for training's --start-from",
+    )
     options = parser.parse_args(arguments)
     from models.batches import tuning_batches  # renders: heavy, and not for --help
 
     try:
-        state, network = load_state(options.checkpoint), load_network(options.checkpoint)
+        state, network = (
+            load_state(options.checkpoint),
+            load_network(options.checkpoint, options.mean_with),
+        )
         content = onnx_bytes(network)
         height, width = RENDER_SIZE
         renders = tuning_batches(
             count=RENDERS, per_rank=RENDERS, height=height, width=width, device=torch.device("cpu")
         )
         check = check_export(network, content, renders[0]["image"][:: RENDERS // CHECK_PICTURES])
+        order = torch.randperm(RENDERS, generator=torch.Generator().manual_seed(0))
+        shown = F.interpolate(renders[0]["image"][order], RANGE_SIZE, mode="bilinear")
+        rounded, rounding = rounded_bytes(content, shown.clamp(0.0, 1.0))
     except (CheckpointError, ExportError) as error:
         print(f"models.export: {error}", file=sys.stderr)
         return 1
     card = make_card(
-        content,
+        rounded,
         name=options.name,
         version=options.version,
         check=check,
+        rounding=rounding,
         parameters=count_parameters(network),
         state=state,
     )
     options.out.mkdir(parents=True, exist_ok=True)
-    (options.out / card["file"]).write_bytes(content)
+    (options.out / card["file"]).write_bytes(rounded)
+    save_weights(options.out / f"{options.name}.npz", network)
     write_card(options.out / f"{options.name}.json", card)
-    print(f"{options.out / card['file']}: {len(content)} bytes, sha256 {card['sha256']}")
+    print(f"{options.out / card['file']}: {len(rounded)} bytes, sha256 {card['sha256']}")
     print(f"largest difference {check.largest_difference:.2g} on {check.pictures} pictures")
+    print(f"in 8 bits: {rounding}")
     return 0
 
 

@@ -10,15 +10,20 @@ import onnxruntime
 import pytest
 import torch
 
+from models.checkpoints import CheckpointError, load_weights_only, save_weights
+from models.eight_bit import EightBitCheck, check_eight_bit, eight_bit
 from models.export import (
+    LARGEST_CHANGE,
     LARGEST_FILE_BYTES,
+    RANGE_PICTURES,
     ExportError,
     check_export,
     make_card,
     onnx_bytes,
+    rounded_bytes,
 )
 from models.network import NetworkConfig, SeamNetwork, SeamOutput, count_parameters
-from models.weights import calibrated, load_weights, write_card
+from models.weights import SHIPPED, WEIGHTS_FOLDER, calibrated, load_weights, write_card
 from tests.models.fake_batches import fake_batch
 
 STATE = {
@@ -83,6 +88,13 @@ def test_the_card_tells_what_a_reader_needs(
         name="small",
         version="0.0.1",
         check=check,
+        rounding=EightBitCheck(
+            pictures=2,
+            same_kind=2,
+            same_part=1.0,
+            seam_mean_difference=0.0,
+            fabricated_largest_difference=0.0,
+        ),
         parameters=count_parameters(network),
         state=STATE,
     )
@@ -98,3 +110,47 @@ def test_the_card_tells_what_a_reader_needs(
     loaded = load_weights(tmp_path, "small")
     assert loaded.onnx == content
     assert loaded.card == json.loads(json.dumps(full))
+
+
+def test_eight_bits_are_small_and_say_nearly_the_same(content: bytes) -> None:
+    pictures = fake_batch(11, 6, 128, 160)["image"].numpy()
+    rounded = eight_bit(content, pictures[:4])
+    assert len(rounded) < 0.45 * len(content)
+    check = check_eight_bit(content, rounded, pictures[4:])
+    assert check.pictures == 2
+    assert 0.0 < check.seam_mean_difference < 0.05
+    assert 0.0 < check.fabricated_largest_difference < 1.0
+    session = onnxruntime.InferenceSession(rounded, providers=["CPUExecutionProvider"])
+    assert session.run(["part"], {"image": pictures[:3]})[0].shape[:1] == (3,)
+
+
+def test_rounding_that_changes_too_much_is_refused(
+    content: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pictures = fake_batch(3, RANGE_PICTURES + 2, 64, 64)["image"]
+    monkeypatch.setitem(LARGEST_CHANGE, "seam_mean_difference", 1e-6)
+    with pytest.raises(ExportError, match="seam_mean_difference"):
+        rounded_bytes(content, pictures)
+
+
+def test_weights_come_back_from_their_file(network: SeamNetwork, tmp_path: Path) -> None:
+    path = tmp_path / "small.npz"
+    save_weights(path, network)
+    assert path.stat().st_size < 0.6 * 4 * count_parameters(network)
+    again = load_weights_only(path)
+    for name, value in network.state_dict().items():
+        assert again[name].dtype == value.dtype, name
+        torch.testing.assert_close(again[name], value, rtol=1e-3, atol=1e-6)
+    path.write_bytes(path.read_bytes()[:100])
+    with pytest.raises(CheckpointError, match=r"small\.npz"):
+        load_weights_only(path)
+
+
+def test_the_shipped_file_is_the_shipped_weights_in_eight_bits() -> None:
+    """Training that goes on from the .npz goes on from what readers use."""
+    network = SeamNetwork()
+    network.load_state_dict(load_weights_only(WEIGHTS_FOLDER / f"{SHIPPED}.npz"))
+    pictures = fake_batch(5, 2, 128, 160)["image"].numpy()
+    check = check_eight_bit(onnx_bytes(network.eval()), load_weights().onnx, pictures)
+    assert check.same_part > 0.9
+    assert check.seam_mean_difference < 0.02
