@@ -45,7 +45,7 @@ DELIVERY = {
     "P-02": (2, ("left", "right", "above")),
     "P-03": (8, ("left",)),
     "P-04": (6, ("left",)),
-    "P-05": (10, ("left", "right")),
+    "P-05": (10, ("left",)),
 }
 """Tag → the sample that it is, and the sides from which it was photographed."""
 
@@ -63,7 +63,7 @@ def main() -> int:
             address = serving.page_address("127.0.0.1", port)
             chromium = playwright.chromium.launch(executable_path=browser_path(), args=FLAGS)
             _screening(_page(chromium, 960, 1750), address)
-            _delivery(_page(chromium, 1280, 1000), address, sorted(photos.iterdir()))
+            _delivery(_page(chromium, 1280, 1100), address, sorted(photos.iterdir()))
             _lights(_page(chromium, 1280, 1330), address)
             chromium.close()
     return 0
@@ -142,7 +142,8 @@ def _delivery(page: Page, address: str, photos: list[Path]) -> None:
     page.get_by_text("Request to the yard").wait_for()
     _drawn(page)
     top = page.get_by_text("Another look:")
-    top.evaluate("each => each.scrollIntoView({block: 'center'})")
+    # Below the bar at the top, so that all pieces and the request after them are in view.
+    top.evaluate("each => { each.style.scrollMarginTop = '90px'; each.scrollIntoView(); }")
     _shoot(page, HERE / "pictures" / "expediter.png", WIDTH_PX)
 
 

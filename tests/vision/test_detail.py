@@ -68,8 +68,9 @@ def test_a_shaken_photo_is_as_blurred_as_its_worst_direction() -> None:
 
 
 def test_more_blur_never_shows_more() -> None:
-    """On a sample with texture, glare and a painted piece: what was added is what is found."""
-    whole = cv2.imread("ui/samples/piece-02.jpg", cv2.IMREAD_GRAYSCALE)
+    """On the sharpest sample, a tee on grass (rendered with a blur of 0.3 pixels, so that what it
+    had before hardly counts): what was added is what is found."""
+    whole = cv2.imread("ui/samples/piece-08.jpg", cv2.IMREAD_GRAYSCALE)
     grey = cv2.resize(whole, (512, 384), interpolation=cv2.INTER_AREA)
     everywhere = np.ones(grey.shape, bool)
     added = (0.8, 1.2, 1.8, 2.7, 4.0)

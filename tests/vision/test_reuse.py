@@ -113,8 +113,9 @@ def test_a_plane_from_afar_is_another_picture() -> None:
 
 
 def test_mirrored_descriptors_are_those_of_the_mirrored_picture() -> None:
-    """OpenCV's own, computed on the mirrored pixels, where both find the same points."""
-    grey = cv2.cvtColor(sample(1), cv2.COLOR_RGB2GRAY)[:360, :480]
+    """OpenCV's own, computed on the mirrored pixels, where both find the same points. On a sharp
+    sample: the points of soft ones shift by more than a tenth of a pixel when mirrored."""
+    grey = cv2.cvtColor(sample(7), cv2.COLOR_RGB2GRAY)[:360, :480]
     points, descriptors = _points(np.ascontiguousarray(grey))
     other_points, others = _points(np.ascontiguousarray(grey[:, ::-1]))
     mirrored = np.stack([grey.shape[1] - 1 - points[:, 0], points[:, 1]], 1)
