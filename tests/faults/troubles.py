@@ -30,6 +30,7 @@ from tests.faults.sites import Sites
 from tests.faults.steps import Site
 from ui import loading
 from ui.records import Records, database, open_records
+from vision.read import Reader
 
 SMALL_DISK_BYTES = 96 * 1024 * 1024
 
@@ -195,7 +196,9 @@ _real_reader = loading.load_reader
 
 def read_with(folder: Path) -> None:
     """From here on this process reads with the weights in that folder."""
-    weights.load_weights.__defaults__ = (folder, weights.SHIPPED)
+    defaults = Reader.load.__kwdefaults__
+    assert defaults is not None
+    defaults["folder"] = folder
     loading.load_reader = _real_reader
 
 
