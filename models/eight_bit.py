@@ -29,6 +29,7 @@ class EightBitCheck:
     same_kind: int
     same_part: float  # share of the pixels
     seam_mean_difference: float  # of the probability that a pixel is on a seam
+    fabricated_mean_difference: float  # logits
     fabricated_largest_difference: float  # logits
 
 
@@ -84,6 +85,7 @@ def check_eight_bit(content: bytes, rounded: bytes, pictures: NDArray[np.float32
         same_kind=sum(kinds),
         same_part=float(np.mean(parts)),
         seam_mean_difference=float(np.mean(seams)),
+        fabricated_mean_difference=float(np.mean(verdicts)),
         fabricated_largest_difference=max(verdicts),
     )
 

@@ -23,7 +23,7 @@ SHEET_HELP = (
 )
 SHAPE_HELP = (
     "Measure the piece's outline and proportions too, where the photo shows them: some photos then"
-    " take two to four times as long."
+    " take about ten times as long."
 )
 LENGTH_HELP = (
     "A known length in the photo, such as a steel rule's 300mm or 12in; with --from and --to, for"

@@ -93,6 +93,7 @@ def test_the_card_tells_what_a_reader_needs(
             same_kind=2,
             same_part=1.0,
             seam_mean_difference=0.0,
+            fabricated_mean_difference=0.0,
             fabricated_largest_difference=0.0,
         ),
         parameters=count_parameters(network),
