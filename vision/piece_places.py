@@ -6,7 +6,7 @@ from fittings.words import Kind, Part
 
 _QUARTERS = {
     (Kind.ELBOW, Part.BODY): ("extrados", "side", "intrados", "side"),
-    (Kind.TEE, Part.RUN): ("side facing the outlet", "flank", "side away from it", "flank"),
+    (Kind.TEE, Part.RUN): ("side facing the outlet", "flank", "side away from the outlet", "flank"),
     (Kind.TEE, Part.OUTLET): ("crotch", "flank", "crotch", "flank"),
     (Kind.REDUCER, Part.BODY): ("flat side", "quarter", "opposite side", "quarter"),
 }
@@ -40,7 +40,7 @@ def ends(kind: Kind, part: Part) -> tuple[str, str]:
 
 
 def around_in_words(kind: Kind, part: Part, around_deg: float, *, datum: bool = True) -> str:
-    """ "on the extrados" or "between extrados and side, 42° from the extrados"."""
+    """ "on the extrados" or "between the extrados and the side, 42° from the extrados"."""
     names = quarters(kind, part, datum=datum)
     turn = around_deg % 360.0
     nearest = round(turn / 90.0) % 4
@@ -49,4 +49,4 @@ def around_in_words(kind: Kind, part: Part, around_deg: float, *, datum: bool = 
         return f"on the {names[nearest]}"
     step = 1 if (turn - 90.0 * nearest + 180.0) % 360.0 - 180.0 > 0 else -1
     other = names[(nearest + step) % 4]
-    return f"between {names[nearest]} and {other}, {off:.0f}° from the {names[nearest]}"
+    return f"between the {names[nearest]} and the {other}, {off:.0f}° from the {names[nearest]}"

@@ -49,9 +49,10 @@ def reasons(
         )
     first = max(counted, key=lambda i: views[i].reading.verdict.fabricated_probability)
     own = views[first].reading.verdict.fabricated_probability
+    together = "both" if len(counted) == 2 else f"all {len(counted)}"
     lines.append(
-        f"Strongest photo: {names[first]} puts a fabrication at {percent(own)}; all "
-        f"{len(counted)} that count, together, at {percent(probability)}."
+        f"Strongest photo: {names[first]} puts a fabrication at {percent(own)}; {together} that "
+        f"count, together, at {percent(probability)}."
         if len(counted) > 1
         else f"One photo counts: {names[first]} puts a fabrication at {percent(own)}."
     )
