@@ -13,6 +13,7 @@ import logging
 import time
 from collections import deque
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from queue import Empty, SimpleQueue
@@ -83,7 +84,9 @@ def _connected(address: str) -> Iterator[Client]:
             "distributed.comm.tls.client.cert and .key in Dask's own settings."
         )
     try:
-        asyncio.run(_ring(address, arguments))
+        # In a thread of its own: a notebook's has a loop that runs already.
+        with ThreadPoolExecutor(1) as aside:
+            aside.submit(asyncio.run, _ring(address, arguments)).result()
         client = Client(address, timeout=CONNECT_S, security=security, set_as_default=False)
     except Exception as error:  # Dask's transports each raise their own kinds
         problem = one_line(str(error)) or f"nothing came within {CONNECT_S:.0f} s"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import os
 import re
@@ -11,6 +12,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import partial
 from itertools import islice
@@ -223,6 +225,18 @@ def test_the_reading_is_that_of_this_machine_and_nothing_stays_behind(small: Loc
     stopped.close()
     until(lambda: not small.scheduler.tasks)
     assert not small.scheduler.clients.keys() - {"fire-and-forget"}
+
+
+def test_it_reads_from_within_a_running_loop(small: LocalCluster) -> None:
+    """As in a notebook, whose cells run inside one."""
+
+    async def cell() -> list[str]:
+        run = run_of(stand_in.load_stand_in)
+        return [r.name for r in screen_on_cluster(some_photos(), small.scheduler_address, run)]
+
+    with ThreadPoolExecutor(1) as aside:  # a browser test may have left a loop in this one
+        names = aside.submit(asyncio.run, cell()).result()
+    assert names == [photo.name for photo in some_photos()]
 
 
 def test_photos_are_fetched_no_further_ahead_than_memory_allows(small: LocalCluster) -> None:
