@@ -30,6 +30,15 @@ def list_photographs(folder: Path) -> tuple[Path, ...]:
     return tuple(found)
 
 
+def opened(path: Path) -> Image.Image:
+    """The picture in RGB; NoPhotographs names a file that cannot be opened."""
+    try:
+        with Image.open(path) as picture:
+            return picture.convert("RGB")
+    except (OSError, UnidentifiedImageError) as error:
+        raise NoPhotographs(f"{path}: cannot be opened, take it out of the folder") from error
+
+
 def sample_photograph(
     rng: Rng, files: tuple[Path, ...], height: int, width: int
 ) -> NDArray[np.uint8]:
@@ -37,12 +46,7 @@ def sample_photograph(
 
     NoPhotographs names a file that cannot be opened.
     """
-    path = files[int(rng.integers(len(files)))]
-    try:
-        with Image.open(path) as opened:
-            picture = opened.convert("RGB")
-    except (OSError, UnidentifiedImageError) as error:
-        raise NoPhotographs(f"{path}: cannot be opened, take it out of the folder") from error
+    picture = opened(files[int(rng.integers(len(files)))])
     columns, rows = picture.size
     shape = width / height * float(np.exp(rng.normal(0.0, 0.15)))  # photos are stretched a little
     share = float(np.exp(rng.uniform(np.log(0.35), 0.0)))

@@ -13,9 +13,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, UnidentifiedImageError
 
-from models.photographs import NoPhotographs
+from models.photographs import opened
 from synthetic.draws import Rng
 
 STEPS = 50.0
@@ -36,12 +35,7 @@ def sample_texture(rng: Rng, files: tuple[Path, ...], height: int, width: int) -
 
     NoPhotographs names a file that cannot be opened.
     """
-    path = files[int(rng.integers(len(files)))]
-    try:
-        with Image.open(path) as opened:
-            texture = np.asarray(opened.convert("RGB"), np.float32)
-    except (OSError, UnidentifiedImageError) as error:
-        raise NoPhotographs(f"{path}: cannot be opened, take it out of the folder") from error
+    texture = np.asarray(opened(files[int(rng.integers(len(files)))]), np.float32)
     rows, columns = texture.shape[:2]
     zoom = float(np.exp(rng.uniform(*np.log(ZOOM))))
     turn, stretch = rng.uniform(0.0, 2.0 * np.pi), float(np.exp(rng.normal(0.0, 0.3)))

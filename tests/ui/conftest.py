@@ -1,4 +1,4 @@
-"""One served copy of the pages and one Chromium for all browser tests."""
+"""One served copy of the pages and one Chromium for all browser tests; records for the pages."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from ui.records.places import RECORDS_SETTING
+from ui import shared
+from ui.records import Records, open_records
+from ui.records.places import PHOTOS_SETTING, RECORDS_SETTING
 from ui.serving import free_port, page_address, served
 
 APP = Path(__file__).parent / "app_with_stand_in.py"
@@ -36,6 +38,18 @@ def browser_path() -> str:
     if os.environ.get("CI"):
         pytest.fail("no Chromium is installed, and CI must not pass without the browser test")
     pytest.skip("no Chromium is installed")
+
+
+@pytest.fixture
+def records(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Records]:
+    """Empty records that the pages open too."""
+    monkeypatch.setenv(RECORDS_SETTING, str(tmp_path / "records.sqlite"))
+    monkeypatch.delenv(PHOTOS_SETTING, raising=False)
+    shared.records.clear()
+    with open_records() as opened:
+        yield opened
+    shared.records().close()
+    shared.records.clear()
 
 
 @pytest.fixture(scope="session")

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -14,24 +11,11 @@ from tests.stand_in import StandInReader
 from ui import shared, trainer_panels
 from ui.keys import Keys
 from ui.paging import ORDER_LINES_A_PAGE
-from ui.records import Decision, Records, open_records
-from ui.records.places import PHOTOS_SETTING, RECORDS_SETTING
+from ui.records import Decision, Records
 from ui.serving import APP
 from ui.trainer import pictures
 
 BY = "A. Inspector"
-
-
-@pytest.fixture
-def records(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Records]:
-    """Empty records that the pages open too."""
-    monkeypatch.setenv(RECORDS_SETTING, str(tmp_path / "records.sqlite"))
-    monkeypatch.delenv(PHOTOS_SETTING, raising=False)
-    shared.records.clear()
-    with open_records() as opened:
-        yield opened
-    shared.records().close()
-    shared.records.clear()
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -14,8 +13,7 @@ from tests.stand_in import StandInReader, encoded, picture
 from ui import cards, desk, loading, shared
 from ui.inspecting import shipment
 from ui.keys import Keys
-from ui.records import Records, open_records
-from ui.records.places import PHOTOS_SETTING, RECORDS_SETTING
+from ui.records import Records
 from ui.serving import APP
 from vision.photo import Photo
 from vision.reading import PhotoReading
@@ -48,17 +46,6 @@ def page(cut_off: CutOff) -> AppTest:  # noqa: ARG001 - puts the reader in place
     shared.reader.clear()
     shared._kept.clear()
     return AppTest.from_file(str(APP), default_timeout=60).run()
-
-
-@pytest.fixture
-def records(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Records]:
-    monkeypatch.setenv(RECORDS_SETTING, str(tmp_path / "records.sqlite"))
-    monkeypatch.delenv(PHOTOS_SETTING, raising=False)
-    shared.records.clear()
-    with open_records() as opened:
-        yield opened
-    shared.records().close()
-    shared.records.clear()
 
 
 def photos(count: int) -> dict[str, bytes]:
