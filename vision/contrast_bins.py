@@ -17,7 +17,8 @@ from pathlib import Path
 from fittings.words import ADVISORY
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE
 from vision.exam import ExamError, Plan
-from vision.exam_figures import FALSE_ALARM_SHARE, figures, is_fabricated
+from vision.exam_figures import FALSE_ALARM_SHARE, figures
+from vision.exam_groups import is_fabricated
 from vision.exam_lines import Count, count
 from vision.exam_rows import Row, TrueSeam, row_from_json
 

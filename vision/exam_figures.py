@@ -7,17 +7,16 @@ visible seam) can't be right or wrong about a seam, and are left out of those co
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
-from fittings.words import Construction, Kind, Reading
-from synthetic.scene import Finish
+from fittings.words import Kind, Reading
 from vision import metrics
+from vision.exam_groups import Group, alarm_groups, groups, is_fabricated
 from vision.exam_lines import Count, Lines, count, lines
-from vision.exam_rows import Row, TrueSeam
+from vision.exam_rows import Row
 
 FALSE_ALARM_SHARE = 0.05
 """The operating point at which readers are compared."""
@@ -30,19 +29,6 @@ CLOSE_SHARE = 0.3
 
 CLUTTER_PROPS = 3
 """Other things in a scene from which on it counts as cluttered; several pieces count too."""
-
-SIZE_STEPS_PERCENT = (0.27, 0.5, 1.0, 2.0, 100.0)
-CONTRAST_STEPS = (4.0, 8.0, 16.0, 32.0, 256.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
-    """How many pictures of one group are found, at 5 % false alarm and as shipped."""
-
-    title: str
-    name: str
-    at_five: Count
-    shipped: Count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +53,9 @@ class Figures:
     groups: tuple[Group, ...]
     alarm_groups: tuple[Group, ...]
     lines: Lines
-    overlap_median: float
+    overlap_median: float  # of traced lines and thinned seams
+    pixel_iou_median: float  # of labelled pixels
+    pixel_iou_half: Count  # of half or more
     calibration_error: float
     reliability: tuple[metrics.ReliabilityBin, ...]
     seconds_median: float
@@ -82,19 +70,6 @@ class Comparison:
     only_first: int
     only_second: int
     p_value: float
-
-
-def fabrication_seams(row: Row) -> tuple[TrueSeam, ...]:
-    """Its visible cross welds of fabricated pieces, the largest first."""
-    found = [seam for seam in row.seams if seam.visible and seam.fabrication]
-    return tuple(sorted(found, key=lambda seam: -seam.share))
-
-
-def is_fabricated(row: Row) -> bool | None:
-    """By the rule above; None in between."""
-    if fabrication_seams(row):
-        return True
-    return None if Construction.FABRICATED.value in row.constructions else False
 
 
 def is_cluttered(row: Row) -> bool:
@@ -131,6 +106,7 @@ def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) ->
     right_none = count(said[row.index].kind == Kind.NONE.value for row in empty)
     right_single = count(said[row.index].kind == row.kinds[0] for row in single)
     overlaps = [a.overlap for row in positives if (a := said[row.index]).overlap is not None]
+    ious = [a.pixel_iou for row in positives if (a := said[row.index]).pixel_iou is not None]
     return Figures(
         pictures=len(rows),
         unreadable=sum(answer.error is not None for answer in said.values()),
@@ -157,86 +133,12 @@ def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) ->
         alarm_groups=alarm_groups(negatives, above, called),
         lines=lines([said[row.index] for row in rows]),
         overlap_median=metrics.percentile(overlaps, 50),
+        pixel_iou_median=metrics.percentile(ious, 50),
+        pixel_iou_half=count(iou >= 0.5 for iou in ious),
         calibration_error=metrics.calibration_error(scores, truth),
         reliability=metrics.reliability_table(scores, truth),
         seconds_median=metrics.percentile([a.seconds for a in said.values()], 50),
     )
-
-
-def labels_of(row: Row) -> tuple[tuple[str, str], ...]:
-    """The groups that a fabricated picture falls in, by its largest visible fabrication seam."""
-    seam = fabrication_seams(row)[0]
-    return (
-        ("finish", seam.finish),
-        ("size, % of frame", _step(100 * seam.share, SIZE_STEPS_PERCENT)),
-        ("contrast, levels", _step(seam.contrast, CONTRAST_STEPS)),
-        ("kind", seam.kind),
-        ("pieces in view", "one piece" if len(row.kinds) == 1 else "several pieces"),
-    )
-
-
-def all_labels() -> tuple[tuple[str, str], ...]:
-    """Every group in the order of the report."""
-    return (
-        *(("finish", finish.value) for finish in Finish),
-        *(("size, % of frame", _between(*step)) for step in pairwise(SIZE_STEPS_PERCENT)),
-        *(("contrast, levels", _between(*step)) for step in pairwise(CONTRAST_STEPS)),
-        *(("kind", kind.value) for kind in Kind if kind is not Kind.NONE),
-        ("pieces in view", "one piece"),
-        ("pieces in view", "several pieces"),
-    )
-
-
-def _step(value: float, steps: Sequence[float]) -> str:
-    place = int(np.clip(np.searchsorted(steps, value, side="right") - 1, 0, len(steps) - 2))
-    return _between(steps[place], steps[place + 1])
-
-
-def _between(low: float, high: float) -> str:
-    return f"{low:g} to {high:g}"
-
-
-def groups(
-    positives: Sequence[Row], above: Callable[[Row], bool], called: Callable[[Row], bool]
-) -> tuple[Group, ...]:
-    """Recall in each group, empty ones too."""
-    out = []
-    for title, name in all_labels():
-        rows = [row for row in positives if (title, name) in labels_of(row)]
-        out.append(_group(title, name, rows, above, called))
-    return tuple(out)
-
-
-def alarm_groups(
-    negatives: Sequence[Row], above: Callable[[Row], bool], called: Callable[[Row], bool]
-) -> tuple[Group, ...]:
-    """False alarms by what is in view, and by each look kept back from training."""
-    in_view = {"no fitting": 0, "one piece": 1, "several pieces": 2}
-    out = [
-        _group(
-            "pieces in view",
-            name,
-            [r for r in negatives if min(len(r.kinds), 2) == n],
-            above,
-            called,
-        )
-        for name, n in in_view.items()
-    ]
-    for look in sorted({look for row in negatives for look in row.looks}):
-        rows = [row for row in negatives if look in row.looks]
-        out.append(_group("look kept back from training", look, rows, above, called))
-    return tuple(out)
-
-
-def _group(
-    title: str,
-    name: str,
-    rows: Sequence[Row],
-    above: Callable[[Row], bool],
-    called: Callable[[Row], bool],
-) -> Group:
-    at_five, shipped = count(map(above, rows)), count(map(called, rows))
-    return Group(title=title, name=name, at_five=at_five, shipped=shipped)
 
 
 def compare(rows: Sequence[Row], first: str, second: str) -> Comparison:

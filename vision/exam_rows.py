@@ -29,6 +29,7 @@ from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE, Picture, render, seam_orientation
 from synthetic.sample import PIECE_KINDS, sample_scene
 from synthetic.scene import Scene
+from vision.exam_factors import blur_spread_px, distractors, pixel_iou, visible_seams
 from vision.kind_in_view import kind_in_view
 from vision.metrics import near, seam_iou
 from vision.reading import PhotoError, PhotoReading, Seam
@@ -85,8 +86,9 @@ class Traced:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """What one reader said. `overlap` is the IoU of thinned seams within the tolerance, None
-    without a true seam in view; `end_joints` counts the lines taken for joints to a pipe; an
-    unreadable picture has `error` and probability 0."""
+    without a true seam in view; `pixel_iou` that of the labels' pixels and those of the visible
+    seams within IOU_PX, None without such a seam; `end_joints` counts the lines taken for joints to
+    a pipe; an unreadable picture has `error` and probability 0."""
 
     kind: str
     reading: str
@@ -96,6 +98,7 @@ class Answer:
     seconds: float
     error: str | None = None
     end_joints: int = 0
+    pixel_iou: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +108,9 @@ class Row:
     `shares` are the pieces' shares of the frame, `kinds_shown` whether the picture shows of which
     kind each is (`kind_in_view`; empty in rows written before that was recorded), `props` counts
     the other things of the scene, `looks` names what it holds of the skins, grounds, light and
-    marks that training never drew.
+    marks that training never drew. `surfaces` and `distractors` name the pieces' skins and what is
+    no seam but may look like one, `blur_px` is the picture's blur (`blur_spread_px`): empty and
+    None in rows written before those were recorded, and of pictures of which they aren't known.
     """
 
     index: int
@@ -117,6 +122,9 @@ class Row:
     seams: tuple[TrueSeam, ...]
     answers: Mapping[str, Answer]
     kinds_shown: tuple[bool, ...] = ()
+    surfaces: tuple[str, ...] = ()
+    distractors: tuple[str, ...] = ()
+    blur_px: float | None = None
 
     def as_json(self) -> dict[str, Any]:
         """JSON types only; `row_from_json` is the inverse."""
@@ -130,7 +138,8 @@ def row_from_json(data: Mapping[str, Any]) -> Row:
         for name, answer in data["answers"].items()
     }
     tuples = {name: tuple(data[name]) for name in ("looks", "kinds", "constructions", "shares")}
-    tuples["kinds_shown"] = tuple(data.get("kinds_shown", ()))
+    later = ("kinds_shown", "surfaces", "distractors")
+    tuples |= {name: tuple(data.get(name, ())) for name in later}
     seams = tuple(TrueSeam(**seam) for seam in data["seams"])
     return Row(**{**data, **tuples, "seams": seams, "answers": answers})
 
@@ -174,6 +183,9 @@ def examine(
     return Row(
         index=index,
         looks=tags(scene)["held_out"],
+        surfaces=tags(scene)["skin"],
+        distractors=distractors(scene),
+        blur_px=blur_spread_px(scene.effects),
         kinds=tuple(piece.kind.value for piece in scene.pieces),
         constructions=tuple(piece.construction.value for piece in scene.pieces),
         shares=tuple(float(own.mean()) for own in _pixels_of_each(scene, picture)),
@@ -184,7 +196,7 @@ def examine(
         props=sum(prop.half_length_mm > 0.0 for prop in scene.props),
         seams=true_seams(scene, picture),
         answers={
-            name: answer(reader, data, f"exam-{index}.png", labels)
+            name: answer(reader, data, f"exam-{index}.png", labels, visible_seams(picture))
             for name, reader in readers.items()
         },
     )
@@ -229,8 +241,15 @@ def true_seams(scene: Scene, picture: Picture) -> tuple[TrueSeam, ...]:
     return tuple(seams)
 
 
-def answer(reader: ReadsBytes, data: bytes, name: str, labels: NDArray[np.uint8]) -> Answer:
-    """What a reader says of a picture whose true seam labels are (H, W)."""
+def answer(
+    reader: ReadsBytes,
+    data: bytes,
+    name: str,
+    labels: NDArray[np.uint8],
+    visible: NDArray[np.bool_] | None = None,
+) -> Answer:
+    """What a reader says of a picture whose true seam labels are (H, W); `visible` is where those
+    of visible seams are, everywhere without it."""
     outcome = reader.read_bytes(data, name)
     if outcome.reading is None:
         kind = outcome.error.kind if outcome.error is not None else "no answer"
@@ -250,6 +269,7 @@ def answer(reader: ReadsBytes, data: bytes, name: str, labels: NDArray[np.uint8]
         fabricated_probability=reading.verdict.fabricated_probability,
         traced=tuple(against_truth(seam, labels) for seam in reading.seams),
         overlap=overlap(reading.seams, labels),
+        pixel_iou=pixel_iou(reading, labels > 0 if visible is None else visible),
         seconds=reading.seconds,
         end_joints=len(reading.end_joints),
     )

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE
+from vision.exam_factors import IOU_PX
 from vision.exam_figures import (
     CLOSE_SHARE,
     CLUTTER_PROPS,
     PIECE_SHARE,
     Figures,
-    Group,
     compare,
     figures,
-    is_fabricated,
 )
+from vision.exam_groups import Group, is_fabricated
 from vision.exam_lines import Count
 from vision.exam_rows import Row
 
@@ -105,7 +105,9 @@ def _section(title: str, readers: Sequence[str], each: Sequence[Figures]) -> lis
         rows.append((f"  truly {name}", [_count(f.lines.orientations[i][1]) for f in each]))
     rows += [
         ("traced where no seam is", [_count(f.lines.on_no_seam) for f in each]),
-        ("median overlap, fabricated", [f"{f.overlap_median:.2f}" for f in each]),
+        ("lines' overlap, fabricated, median", [f"{f.overlap_median:.2f}" for f in each]),
+        (f"seam pixels' IoU within {IOU_PX:g} px, median", [_median_iou(f) for f in each]),
+        ("  of half or more", [_count(f.pixel_iou_half) for f in each]),
         (
             "surface angle error, median / 95th",
             [
@@ -126,6 +128,10 @@ def _section(title: str, readers: Sequence[str], each: Sequence[Figures]) -> lis
         ("seconds a picture, median", [f"{f.seconds_median:.2f}" for f in each]),
     ]
     return ["", title.upper(), _line("", list(readers)), *(_line(n, cells) for n, cells in rows)]
+
+
+def _median_iou(found: Figures) -> str:
+    return f"{found.pixel_iou_median:.2f}" if found.pixel_iou_half.of else "none"
 
 
 def _groups(readers: Sequence[str], each: Sequence[Sequence[Group]]) -> list[str]:

@@ -17,7 +17,8 @@ from fittings.words import ADVISORY, Construction, Kind, Orientation, Reading
 from models.weights import WEIGHTS_FOLDER
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE
 from tests.second_renderer.pictures import SeenPiece, Truth, truths
-from vision.exam_figures import figures, is_fabricated
+from vision.exam_figures import figures
+from vision.exam_groups import is_fabricated
 from vision.exam_lines import Count, count
 from vision.exam_rows import Answer, Row, TrueSeam, answer
 from vision.exam_table import table

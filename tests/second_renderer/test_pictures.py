@@ -16,7 +16,7 @@ from tests.second_renderer.places import GROUNDS, SKIES, ground_bitmap, sky_bitm
 from tests.second_renderer.reading import exam_row
 from tests.second_renderer.rendering import View
 from tests.second_renderer.skins import SKINS, skin_look
-from vision.exam_figures import is_fabricated
+from vision.exam_groups import is_fabricated
 
 PHONE = Phone(
     exposure=0.18,

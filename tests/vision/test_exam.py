@@ -12,10 +12,12 @@ import pytest
 
 from fittings.words import Kind, Orientation
 from models.weights import SHIPPED, WEIGHTS_FOLDER
+from synthetic.factor_bases import MITRED, scene_of
 from synthetic.native import native_stages
-from synthetic.render import render
-from tests.stand_in import StandInReader
-from vision import exam, exam_figures, exam_rows
+from synthetic.render import VISIBLE_SHARE, render
+from synthetic.scene import Effects, Mark, Piece, Scene, Wear
+from tests.stand_in import StandInReader, a_reading
+from vision import exam, exam_factors, exam_figures, exam_groups, exam_rows
 from vision.calibration import FEATURES, Calibration, Thresholds
 from vision.classical import classical_reader
 from vision.exam_rows import Answer, Row, Traced, TrueSeam
@@ -166,27 +168,98 @@ def test_recall_by_group() -> None:
     assert alarms["rope"] == ((1, 10), (1, 10))
 
 
+def test_recall_and_false_alarms_by_what_the_picture_holds() -> None:
+    """Two surfaces count in both groups; a picture of which nothing is recorded in none."""
+    rows = made_up()
+    for i, surfaces, distractors, blur_px in (
+        (20, ("paint",), (), 0.4),
+        (21, ("paint", "rust"), ("strap", "wire"), 0.8),
+        (23, ("rust",), ("strap",), 2.5),
+        (19, ("rust",), ("wire",), 1.0),
+        (3, ("paint",), (), 1.0),
+    ):
+        rows[i] = replace(rows[i], surfaces=surfaces, distractors=distractors, blur_px=blur_px)
+    f = exam_figures.figures(rows, "ours")
+    by = {(g.title, g.name): counted(g.at_five) for g in f.groups}
+    assert by["surface", "paint"] == (2, 2)
+    assert by["surface", "rust"] == (1, 2)
+    assert by["distractor", "strap"] == (1, 2)
+    assert by["distractor", "none of these"] == (1, 1)
+    assert by[exam_groups.BLUR, "0 to 0.5"] == (1, 1)
+    assert by[exam_groups.BLUR, "0.8 to 1.2"] == (1, 1)
+    assert by[exam_groups.BLUR, "2 to 10"] == (0, 1)
+    assert by[exam_groups.PIECE_SIZE, "30 to 100"] == (3, 4)
+    alarms = {(g.title, g.name): counted(g.at_five) for g in f.alarm_groups}
+    assert alarms["surface", "rust"] == alarms["distractor", "wire"] == (1, 1)
+    assert alarms["surface", "paint"] == alarms["distractor", "none of these"] == (0, 1)
+    assert alarms[exam_groups.BLUR, "0.8 to 1.2"] == (1, 2)
+    assert alarms[exam_groups.PIECE_SIZE, "0 to 5"] == (0, 1)  # picture 1; its piece is small
+    text = table(rows, ["ours"])
+    for title in ("by surface", "by distractor", f"by {exam_groups.BLUR}"):
+        assert text.count(title) == 2, title  # in recall and in false alarms
+
+
+def test_what_may_mislead_and_the_blur_of_a_scene() -> None:
+    marked = replace(Piece(), marks=(Mark(name="strap"), Mark(), Mark(name="wire")))
+    scene = Scene(pieces=(marked,), wear=Wear(marks=(Mark(name="chalk"), Mark(), Mark())))
+    assert exam_factors.distractors(scene) == ("chalk", "strap", "wire")
+    shaded = replace(scene, light=replace(scene.light, bars=0.5, leaves=0.2))
+    assert exam_factors.distractors(shaded)[1:3] == ("shadows of bars", "shadows of leaves")
+    assert exam_factors.distractors(Scene()) == ()
+    # A line of a thousand points has the spread of an even distribution, and spreads add squared.
+    line = np.linspace(-2.0, 2.0, 1001)
+    blurred = Effects(blur_px=1.5, motion_px=4.0)
+    assert exam_factors.blur_spread_px(blurred) == pytest.approx(
+        np.sqrt(1.5**2 + line.var()), rel=1e-3
+    )
+
+
+def test_pixels_of_visible_seams_meet_within_three_pixels() -> None:
+    seams = np.zeros((480, 640), bool)
+    seams[200:210, 100:500] = True
+    reading = replace(
+        a_reading(640, 480), seams=(path_seam(Orientation.BRANCH, (100, 204), (499, 204)),)
+    )
+    iou = exam_factors.pixel_iou(reading, seams)
+    assert iou is not None
+    assert iou > 0.95  # a line four wide in the middle of ten: three on both sides are met
+    aside = replace(reading, seams=(path_seam(Orientation.BRANCH, (100, 230), (499, 230)),))
+    assert exam_factors.pixel_iou(aside, seams) == 0.0
+    assert exam_factors.pixel_iou(reading, seams & False) is None
+
+
+def test_only_seams_that_are_visible_as_a_whole_are_asked_for() -> None:
+    picture = render(scene_of(MITRED), 192, 144, run=native_stages())
+    slot = picture.truth.slot[0]
+    where = exam_factors.visible_seams(picture)
+    assert not where[slot == 0].any()
+    plain = replace(picture, contrast=np.full_like(picture.contrast, 9.0))
+    faint = replace(picture, contrast=np.full_like(picture.contrast, 1.0))
+    assert not exam_factors.visible_seams(faint).any()
+    large = [s for s in np.unique(slot[slot > 0]) if (slot == s).mean() >= VISIBLE_SHARE]
+    assert large, "nothing to tell apart"
+    assert np.array_equal(exam_factors.visible_seams(plain), np.isin(slot, large))
+
+
 def test_the_largest_visible_fabrication_seam_stands_for_a_picture() -> None:
     small, large = seam(finish="brushed", share=0.004), seam(finish="ground flush", share=0.02)
     both = row(0, said(0.5), seams=(small, large), made="fabricated")
-    assert exam_figures.fabrication_seams(both) == (large, small)
+    assert exam_groups.fabrication_seams(both) == (large, small)
     seams = (
         small,
         replace(seam(finish="painted over", share=0.02), visible=False),
         replace(seam(finish="as welded", share=0.03), fabrication=False),
     )
     picture = row(0, said(0.5), seams=seams, made="fabricated")
-    assert [s.finish for s in exam_figures.fabrication_seams(picture)] == ["brushed"]
-    assert exam_figures.is_fabricated(picture) is True
-    assert exam_figures.is_fabricated(replace(picture, seams=seams[1:])) is None
-    assert (
-        exam_figures.is_fabricated(replace(picture, constructions=("welded",), seams=())) is False
-    )
+    assert [s.finish for s in exam_groups.fabrication_seams(picture)] == ["brushed"]
+    assert exam_groups.is_fabricated(picture) is True
+    assert exam_groups.is_fabricated(replace(picture, seams=seams[1:])) is None
+    assert exam_groups.is_fabricated(replace(picture, constructions=("welded",), seams=())) is False
 
 
 def test_groups_hold_their_lower_bound() -> None:
     edge = row(0, said(0.5), seams=(seam(contrast=8.0, share=0.01),), made="fabricated")
-    labels = exam_figures.labels_of(edge)
+    labels = exam_groups.labels_of(edge)
     assert ("contrast, levels", "8 to 16") in labels
     assert ("size, % of frame", "1 to 2") in labels
 
