@@ -18,7 +18,8 @@ IOU_PX = 3.0
 
 def distractors(scene: Scene) -> tuple[str, ...]:
     """What is no seam but may look like one: marks, and shadows of bars, cables and leaves."""
-    marks = {mark.name for worn in (*scene.pieces, scene.wear) for mark in worn.marks}
+    worn = [*(piece.marks for piece in scene.pieces), scene.wear.marks]
+    marks = {mark.name for some in worn for mark in some}
     shadows = {"shadows of bars": scene.light.bars, "shadows of leaves": scene.light.leaves}
     return tuple(sorted((marks - {"none"}) | {name for name, on in shadows.items() if on > 0.0}))
 
