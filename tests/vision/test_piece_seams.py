@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import circmean
 
 from fittings.words import Kind, Orientation, Part
 from tests.vision.pieces import girth, lengthwise
-from vision.piece_seams import gathered, merged_lines, turned_curve
+from vision.piece_seams import PieceSeam, PlacedCurve, gathered, merged_lines, turned_curve
 from vision.piece_seen import COLUMNS
 
 
@@ -38,6 +39,29 @@ def test_lengthwise_seams_meet_across_the_cut_at_180_degrees() -> None:
     seams = gathered([lengthwise(176), lengthwise(-178, photo=1)], Kind.ELBOW, [0, 0], [True] * 2)
     (seam,) = seams
     assert abs(seam.place) == pytest.approx(179.0)
+
+
+@given(st.lists(st.floats(-40.0, 40.0), min_size=2, max_size=30), st.floats(-360.0, 360.0))
+def test_the_middle_of_lengthwise_lines_is_scipys_mean_of_directions(
+    offsets: list[float], about: float
+) -> None:
+    """Also across the cut at 180 degrees, of one curve and of a seam of many."""
+    turns = np.array(offsets) + about
+    curve = PlacedCurve(
+        photo=0,
+        orientation=Orientation.LONGITUDINAL,
+        part=Part.BODY,
+        confidence=0.9,
+        along=np.linspace(0.1, 0.9, len(turns)),
+        around_deg=turns,
+    )
+    each = tuple(lengthwise(float(turn)) for turn in turns)
+    seam = PieceSeam(
+        orientation=Orientation.LONGITUDINAL, part=Part.BODY, curves=each, place_sure=True
+    )
+    theirs = circmean(turns, high=180.0, low=-180.0)
+    for ours in (curve.place, seam.place):
+        assert abs((ours - theirs + 180.0) % 360.0 - 180.0) < 1e-6
 
 
 def test_a_reducers_girth_seam_needs_no_turn() -> None:
