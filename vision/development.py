@@ -176,6 +176,7 @@ def _outline(axes: Axes, form: Form, part: Part) -> None:
         high = np.concatenate([[root_y[0]], root_y, [root_y[-1]]])
         axes.fill_between(wide, high, -0.05, color="white", linewidth=0, zorder=2)
         axes.plot(root_x, root_y, color="black", linewidth=1.2, zorder=3)
+        axes.set_ylim(float(root_y.min()) - 0.15, form.second_length + 0.05)
         low = float(form.root_height(np.pi) / form.second_length)
         sides = [(np.linspace(low, 1.0, 2), end * np.ones(2)) for end in (-np.pi, np.pi)]
         sides.append((np.ones_like(turn), turn))
@@ -192,16 +193,19 @@ def _outline(axes: Axes, form: Form, part: Part) -> None:
 
 
 def _draw_seam(axes: Axes, form: Form, part: Part, seam: PieceSeam) -> None:
-    on_run = part is Part.RUN and seam.orientation is Orientation.BRANCH
-    if seam.part is not part and not on_run:
+    """On its part's sheet; a branch seam of the outlet on both sheets, on the root itself: that is
+    what makes it one, and how high above it was traced is no more than the error of the maps."""
+    at_root = seam.part is Part.OUTLET and seam.orientation is Orientation.BRANCH
+    if seam.part is not part and not (at_root and part is Part.RUN):
         return
     lines = merged_lines(seam)
     for number, (along, turn) in enumerate(sorted(lines, key=lambda line: -len(line[0]))):
-        x, y = (
-            root_on_run(form, turn)
-            if on_run and seam.part is Part.OUTLET
-            else unrolled(form, part, along, turn)
-        )
+        if not at_root:
+            x, y = unrolled(form, part, along, turn)
+        elif part is Part.RUN:
+            x, y = root_on_run(form, turn)
+        else:
+            x, y = unrolled(form, part, form.root_height(turn) / form.second_length, turn)
         style = seam.orientation.style
         colour = _rgb(seam.orientation)
         axes.plot(x, y, color="black", linewidth=_LINE_WIDTH + 1.4, zorder=5)

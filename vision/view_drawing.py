@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -26,6 +27,9 @@ _KNOWN = np.array([0.78, 0.78, 0.78])
 _BORE = np.array([0.25, 0.25, 0.25])
 _STEP = 2
 _MOST_DRAWN = 9
+_FRAME, _NEAR_FRAME = 0.75, 0.36
+"""Half the picture's side over the distance from the camera; a close-up shows half of that."""
+_CAPTION_LETTERS, _CAPTION_LINES = 46, 3
 
 
 def views_bytes(views: Sequence[NextView], form: Form, seen: Mapping[Part, Field]) -> bytes:
@@ -43,17 +47,19 @@ def views_bytes(views: Sequence[NextView], form: Form, seen: Mapping[Part, Field
 def views_figure(views: Sequence[NextView], form: Form, seen: Mapping[Part, Field]) -> Figure:
     """One small drawing per place to stand, numbered as the views are."""
     drawn = [
-        (f"{number}{'abc'[place] if len(view.stands) > 1 else ''}", stand)
+        (f"{number}{'abc'[place] if len(view.stands) > 1 else ''}", caption(view, place), stand)
         for number, view in enumerate(views, start=1)
         for place, stand in enumerate(view.stands)
     ][:_MOST_DRAWN]
     columns = min(3, len(drawn))
     rows = -(-len(drawn) // columns)
-    figure = Figure(figsize=(2.9 * columns, 2.5 * rows + 1.1), layout="constrained")
-    for place, (number, stand) in enumerate(drawn):
+    figure = Figure(figsize=(2.9 * columns, 2.9 * rows + 1.3), layout="constrained")
+    for place, (number, words, stand) in enumerate(drawn):
         axes = figure.add_subplot(rows, columns, place + 1)
         draw_stand(axes, stand, form, seen)
         axes.set_title(number, fontsize=10, fontweight="bold", loc="left")
+        lines = textwrap.wrap(words, _CAPTION_LETTERS, max_lines=_CAPTION_LINES, placeholder=" …")
+        axes.set_xlabel("\n".join(lines), fontsize=7)
     figure.legend(
         handles=[
             Patch(facecolor=tuple(_NEW), edgecolor="black", label="not shown well yet (gridded)"),
@@ -63,10 +69,21 @@ def views_figure(views: Sequence[NextView], form: Form, seen: Mapping[Part, Fiel
         loc="outside lower center",
         ncols=3,
         frameon=False,
-        title="Usual proportions; the piece may lie another way up.",
+        title="Usual proportions; the piece may lie another way up. Arrow: where the light comes "
+        f"from.\n{ADVISORY}",
         title_fontsize=8,
     )
     return figure
+
+
+def caption(view: NextView, place: int) -> str:
+    """What is to be seen from a view's place, in a few words; its sentence says the rest."""
+    stand = view.stands[place]
+    if stand.where == "crotch":
+        return f"Close-up of {'one crotch' if place == 0 else 'the other crotch'}"
+    if stand.where == "bore":
+        return f"Into {stand.camera}"
+    return view.sentence.partition(";")[0]
 
 
 def draw_stand(axes: Axes, stand: Stand, form: Form, seen: Mapping[Part, Field]) -> None:
@@ -97,9 +114,18 @@ def draw_stand(axes: Axes, stand: Stand, form: Form, seen: Mapping[Part, Field])
     axes.add_collection(
         PolyCollection(list(flat), facecolors=colour, edgecolors=edges, linewidths=0.3)
     )
-    reach = float(np.abs(flat).max()) * 1.05
-    axes.set_xlim(-min(reach, 0.75), min(reach, 0.75))
-    axes.set_ylim(min(reach, 0.75), -min(reach, 0.75))
+    most = _NEAR_FRAME if stand.where == "crotch" else _FRAME
+    reach = min(float(np.abs(flat).max()) * 1.05, most)
+    axes.set_xlim(-reach, reach)
+    axes.set_ylim(reach, -reach)
+    if stand.where != "bore":  # there the lamp is held inside
+        axes.annotate(
+            "",
+            (0.2, 0.17),
+            (0.04, 0.05),
+            xycoords="axes fraction",
+            arrowprops={"arrowstyle": "-|>", "color": "black", "linewidth": 1.6},
+        )
     axes.set_aspect("equal")
     axes.set_xticks([])
     axes.set_yticks([])

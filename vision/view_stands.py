@@ -187,6 +187,7 @@ def crotch_stands(form: Form) -> tuple[Stand, ...]:
 
 def bore_stands(form: Form) -> tuple[Stand, ...]:
     """Before each open end, a little off its axis."""
+    names: tuple[str, ...] = ("one end", "the other end")
     if form.kind is Kind.ELBOW:
         half = np.radians(form.bend_deg) / 2
         ends = [
@@ -197,12 +198,14 @@ def bore_stands(form: Form) -> tuple[Stand, ...]:
             for side in (-1.0, 1.0)
         ]
     elif form.kind is Kind.TEE:
+        names = ("the outlet", "one end of the run", "the other end of the run")
         ends = [(np.array([0.0, 0.0, form.second_length]), np.array([0.0, 0.0, 1.0]))]
         ends += [
             (np.array([side * form.length, 0.0, 0.0]), np.array([side, 0.0, 0.0]))
             for side in (-1.0, 1.0)
         ]
     else:
+        names = ("the large end", "the small end")
         ends = [
             (np.zeros(3), np.array([-1.0, 0.0, 0.0])),
             (np.array([form.length, 0.0, 0.0]), np.array([1.0, 0.0, 0.0])),
@@ -217,7 +220,7 @@ def bore_stands(form: Form) -> tuple[Stand, ...]:
                 eye=(float(eye[0]), float(eye[1]), float(eye[2])),
                 aim=(float(end[0]), float(end[1]), float(end[2])),
                 where="bore",
-                camera="",
+                camera=names[number],
                 light="",
             )
         )

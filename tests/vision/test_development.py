@@ -7,6 +7,7 @@ import io
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_rgb
 from PIL import Image
 
 from fittings.geometry import (
@@ -16,12 +17,13 @@ from fittings.geometry import (
     intrados_length_mm,
     mitre_cut_angle_deg,
 )
-from fittings.words import ADVISORY, Kind, Part
+from fittings.words import ADVISORY, Kind, Orientation, Part
 from tests.vision.pieces import a_view, girth, lengthwise, window
 from tests.vision.test_piece import THRESHOLDS
 from vision.development import development_bytes, development_figure, root_on_run, unrolled
 from vision.piece import PieceReading, read_piece
 from vision.piece_form import Form
+from vision.piece_seams import PlacedCurve
 
 
 @pytest.mark.parametrize("pieces", [2, 3, 4, 5])
@@ -99,6 +101,37 @@ def test_the_drawing_says_what_is_seen_and_where(tee: PieceReading) -> None:
     assert "extrados" in words
     assert "intrados" in words
     assert "C: circumferential" in words
+
+
+def test_a_branch_seam_lies_on_the_root_on_both_sheets() -> None:
+    """However far off it was traced: on the edge of the hole, and on the outlet's lower edge."""
+    turn = np.linspace(-70.0, 70.0, 15)
+    traced = PlacedCurve(
+        photo=0,
+        orientation=Orientation.BRANCH,
+        part=Part.OUTLET,
+        confidence=0.9,
+        along=0.3 + 0.2 * np.sin(turn),
+        around_deg=turn,
+    )
+    own = read_piece([a_view(kind=Kind.TEE, seen=window(-90, 90), curves=(traced,))], THRESHOLDS)
+    assert own.surface is not None
+    form = own.surface.form
+    style = Orientation.BRANCH.style.colour
+    run, outlet = (
+        next(
+            line
+            for line in axes.lines
+            if np.allclose(to_rgb(line.get_color()), np.divide(style, 255))
+        )
+        for axes in development_figure(own).axes
+    )
+    x, s = run.get_data()
+    assert np.hypot(x, np.sin(s)) == pytest.approx(form.second_radius)
+    across, height = outlet.get_data()
+    assert height == pytest.approx(
+        np.sqrt(1 - (form.second_radius * np.sin(across / form.second_radius)) ** 2)
+    )
 
 
 def test_what_may_be_seen_or_not_is_drawn_so() -> None:

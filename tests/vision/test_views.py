@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from fittings.words import Kind, Part
+from fittings.words import ADVISORY, Kind, Part
 from tests.vision.pieces import a_view, window
 from tests.vision.test_piece import THRESHOLDS
 from vision.piece import PieceReading, read_piece
 from vision.piece_form import Form, usual_form
 from vision.piece_seen import COLUMNS, seen_share
-from vision.view_drawing import views_bytes
+from vision.view_drawing import views_bytes, views_figure
 from vision.view_stands import outside_stands
 from vision.views import LEAST_GAIN, next_views, visible
 
@@ -142,3 +142,26 @@ def test_the_small_drawings() -> None:
     assert grey > 0.03
     with pytest.raises(ValueError, match="no view"):
         views_bytes([], own.surface.form, own.surface.clear)
+
+
+def test_each_drawing_says_in_words_what_it_shows() -> None:
+    """Handed on by itself, the sheet still tells which picture is wanted."""
+    own = piece(Kind.TEE, (-60, 60))
+    assert own.surface is not None
+    asked = next_views(own)
+    figure = views_figure(asked, own.surface.form, own.surface.clear)
+    words = {axes.get_title(loc="left"): axes.get_xlabel() for axes in figure.axes}
+    assert all(words.values())
+    assert words["1"].replace("\n", " ") == asked[0].sentence.partition(";")[0]
+    said = " ".join(words.values())
+    for each in ("Close-up of one crotch", "Close-up of the other crotch", "Into the outlet"):
+        assert each in said
+    (legend,) = figure.legends
+    assert ADVISORY in legend.get_title().get_text()
+    # A close-up is one: its picture takes in less than that of a whole side.
+    stands = [stand for view in asked for stand in view.stands]
+    takes_in = {
+        stand.code: axes.get_xlim()[1] * np.linalg.norm(np.subtract(stand.eye, stand.aim))
+        for stand, axes in zip(stands, figure.axes, strict=True)
+    }
+    assert takes_in["crotch_a"] < 0.6 * takes_in[asked[0].code]
