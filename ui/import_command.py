@@ -40,7 +40,8 @@ a photo belongs to the piece whose tag its folder or its file name has, or the w
 document. In a pattern {{piece}} stands for the tag, * for any characters, ? for one, and / for a
 folder; capitals, blanks, dashes, underscores and zeros before a number make no difference. A photo
 that fits no piece, or two, is kept without one, to be matched by hand. Then the photos of each
-piece that has new ones are read together: one line more for each.
+piece that has new ones are read together: one line more for each, and one for each picture that
+was handed in for two pieces of the lot.
 
 Everything is kept as it is done. After a stop, the same command goes on where it stopped; without
 SOURCES it reads the photos that nobody has read. Exit codes: 0 done, 3 some photos could not be
@@ -105,7 +106,10 @@ def receive(
     records: RecordsOption = None,
     photos: PhotosOption = None,
     as_json: Annotated[
-        bool, typer.Option("--json", help="One JSON object a line: per photo, then per piece.")
+        bool,
+        typer.Option(
+            "--json", help="One JSON object a line: per photo, per piece, per picture reused."
+        ),
     ] = False,
 ) -> None:
     from ui.importing.incoming import from_paths
@@ -190,7 +194,9 @@ def _receive(
                     counts["unmatched"] += unmatched
                     typer.echo(_json(_as_object(each)) if as_json else _line(each))
                     sys.stdout.flush()
-            _together(records, lot, reader, as_json=as_json)
+            read = _together(records, lot, reader, as_json=as_json)
+        if read or counts["new"]:
+            _reused(records, lot, as_json=as_json)
     except KeyboardInterrupt:
         typer.echo("seamtriage: stopped; what was finished is kept. Start it again.", err=True)
         code = EXIT_STOPPED
@@ -203,14 +209,14 @@ def _receive(
     return code or (EXIT_SOME_UNREAD if counts["unread"] else 0)
 
 
-def _together(records: Records, lot: Lot, reader: ViewingReader, *, as_json: bool) -> None:
-    """Reads the photos of each piece together where that is still to be done."""
+def _together(records: Records, lot: Lot, reader: ViewingReader, *, as_json: bool) -> int:
+    """Reads the photos of each piece together where that is still to be done; says of how many."""
     from ui.terminal import progress_on_stderr
     from ui.together import in_words, record_pieces, wanting
 
     pieces = wanting(records, lot.uid, reader.sha256)
     if not pieces:
-        return
+        return 0
     count = f"{len(pieces)} piece{'' if len(pieces) == 1 else 's'}"
     typer.echo(f"seamtriage: reading the photos of {count} together", err=True)
     with progress_on_stderr(len(pieces), wanted=not sys.stdout.isatty()) as progress:
@@ -219,6 +225,24 @@ def _together(records: Records, lot: Lot, reader: ViewingReader, *, as_json: boo
                 progress(done, told.tag)
             typer.echo(_json(_piece_object(told)) if as_json else in_words(told))
             sys.stdout.flush()
+    return len(pieces)
+
+
+def _reused(records: Records, lot: Lot, *, as_json: bool) -> None:
+    """Points out the pictures that stand for two pieces of the lot."""
+    from ui.reused import WHAT_IT_SAYS, between_pieces
+    from ui.terminal import progress_on_stderr
+
+    files = [records.piece_file(each.piece.uid) for each in records.piece_list(lot.uid)]
+    count = sum(len(file.photos) for file in files)
+    with progress_on_stderr(count, wanted=not sys.stdout.isatty()) as progress:
+        found = between_pieces(files, records.store.read, progress)
+    for pair in found:
+        pieces = {"piece": pair.first.tag, "and_piece": pair.second.tag}
+        whole = {"photo": None, "piece": None, "reused": {**pair.as_json(), **pieces}}
+        typer.echo(_json(whole) if as_json else f"One picture for two pieces: {pair.in_words}")
+    if found:
+        typer.echo(f"seamtriage: {WHAT_IT_SAYS}", err=True)
 
 
 def _piece_object(told: PieceTold) -> dict[str, Any]:

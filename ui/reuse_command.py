@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,8 +15,8 @@ from fittings.words import ADVISORY
 from ui.exit_codes import EXIT_SOME_UNREAD
 
 if TYPE_CHECKING:
+    from ui.reused import Pair, Signed
     from vision.reading import PhotoError
-    from vision.reuse import Match
     from vision.sources import Found
 
 HELP = f"""Find photographs that are one picture, submitted for one piece and again for another.
@@ -38,44 +38,6 @@ Exit codes: 0 every photo was read, 3 some could not be, 2 wrong usage, 1 the jo
 found never changes the exit code."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signed:
-    """A photo that was read: its name, the hash of its bytes, its signature."""
-
-    name: str
-    sha256: str
-    signature: bytes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pair:
-    """Two photos that are the same picture; `match` is None where the files are the same."""
-
-    first: str
-    second: str
-    match: Match | None
-
-    @property
-    def sentence(self) -> str:
-        """What was found, in plain words."""
-        return "The same file, byte for byte." if self.match is None else self.match.sentence
-
-    def as_json(self) -> dict[str, Any]:
-        """One line of `--json`."""
-        match = self.match
-        return {
-            "first": self.first,
-            "second": self.second,
-            "same_file": match is None,
-            "inliers": None if match is None else match.inliers,
-            "mirrored": False if match is None else match.mirrored,
-            "agreeing": None if match is None else round(match.agreeing, 3),
-            "overlap": None if match is None else round(match.overlap, 3),
-            "sentence": self.sentence,
-            "advisory": ADVISORY,
-        }
-
-
 def add_to(app: typer.Typer) -> None:
     """Makes `reused` a command of `app`."""
     app.command(
@@ -92,50 +54,30 @@ def reused(
         bool, typer.Option("--json", help="One JSON object per pair, then one per unread photo.")
     ] = False,
 ) -> None:
-    signed, errors = _signed(sources)
-    pairs = pairs_of(signed)
+    from ui.reused import pairs_of
+
+    photos, errors = _signed(sources)
+    pairs = pairs_of(photos)
     if as_json:
         for line in (*(pair.as_json() for pair in pairs), *(error.as_json() for error in errors)):
             typer.echo(json.dumps(line, ensure_ascii=False))
         sys.stdout.flush()
         typer.echo(ADVISORY, err=True)
     else:
-        _print(pairs, len(signed))
+        _print(pairs, len(photos))
         for error in errors:
             typer.echo(f"seamtriage: {error.message}", err=True)
     if errors:
         raise typer.Exit(EXIT_SOME_UNREAD)
 
 
-def pairs_of(signed: list[Signed]) -> list[Pair]:
-    """Every pair once, in the order of the photos."""
-    from vision.reuse import matches
-
-    found = {(m.first, m.second): m for m in matches([each.signature for each in signed])}
-    pairs = []
-    for second in range(len(signed)):
-        for first in range(second):
-            same = signed[first].sha256 == signed[second].sha256
-            if same or (first, second) in found:
-                pairs.append(
-                    Pair(
-                        first=signed[first].name,
-                        second=signed[second].name,
-                        match=None if same else found[first, second],
-                    )
-                )
-    return pairs
-
-
 def _signed(sources: list[Path]) -> tuple[list[Signed], list[PhotoError]]:
+    from ui.reused import signed
     from ui.terminal import progress_on_stderr
     from vision.errors import PhotoUnreadable
-    from vision.photo import open_photo
-    from vision.read import OPEN_SIDE_PX
-    from vision.reuse import signature
     from vision.sources import photo_count
 
-    signed: list[Signed] = []
+    photos: list[Signed] = []
     errors: list[PhotoError] = []
     with progress_on_stderr(photo_count(sources)) as progress:
         for done, found in enumerate(_found(sources)):
@@ -144,12 +86,10 @@ def _signed(sources: list[Path]) -> tuple[list[Signed], list[PhotoError]]:
             try:
                 if not isinstance(found.content, bytes):
                     raise found.content
-                photo = open_photo(found.content, found.name, max_side_px=OPEN_SIDE_PX)
+                photos.append(signed(found.content, found.name))
             except PhotoUnreadable as error:
                 errors.append(error.as_photo_error())
-                continue
-            signed.append(Signed(name=found.name, sha256=photo.sha256, signature=signature(photo)))
-    return signed, errors
+    return photos, errors
 
 
 def _found(sources: list[Path]) -> Iterator[Found]:
@@ -179,7 +119,7 @@ def _print(pairs: list[Pair], count: int) -> None:
         table.add_column("And", overflow="fold", ratio=3)
         table.add_column("What was found", overflow="fold", ratio=5)
         for pair in pairs:
-            table.add_row(Text(pair.first), Text(pair.second), Text(pair.sentence))
+            table.add_row(Text(pair.first.name), Text(pair.second.name), Text(pair.sentence))
         console.print(table)
     photos = "photo" if count == 1 else "photos"
     noun = "pair" if len(pairs) == 1 else "pairs"

@@ -41,6 +41,7 @@ def show() -> None:
     if not listed:
         return
     _another_look(records, listed)
+    _reused(records, lot, sum(line.summary.photos for line in listed))
     _out(records, lot)
 
 
@@ -183,6 +184,26 @@ def _another_look(records: Records, listed: tuple[lines.PieceLine, ...]) -> None
         )
     for line in a_page_of(wanting, PIECES_A_PAGE, "Pieces"):
         record_panels.piece_row(records, line, why=line.why)
+
+
+def _reused(records: Records, lot: Lot, photos: int) -> None:
+    """On wish, since every photo is opened for it."""
+    st.subheader("One picture for two pieces", anchor=False)
+    if not st.button("Look for it among all photos", key="look_for_reused"):
+        st.caption(shipment.REUSED_HELP)
+        return
+    bar = st.progress(0.0)
+
+    def progress(count: int, name: str) -> None:
+        bar.progress(desk.share_done(count, photos), text=wording.escaped(name))
+
+    found = shipment.handed_in_twice(records, lot.uid, progress)
+    bar.empty()
+    if not found:
+        st.info(f"None among {lines.counted(photos, 'photo')}.")
+    for pair in found:
+        st.warning(wording.escaped(pair), icon=":material/content_copy:")
+    st.caption(shipment.REUSED_HELP)
 
 
 def _out(records: Records, lot: Lot) -> None:

@@ -197,6 +197,13 @@ def test_a_shipment_is_taken_in_read_and_sorted(
     assert "Request for photographs" in page.code[0].value
     labels = [each.label for each in page.get("download_button")]
     assert labels == ["Request as text", "Report of the lot (PDF)", "Readings as CSV"]
+    page.button(key="look_for_reused").click().run()
+    assert not page.exception
+    assert any("None among 2 photos" in each.value for each in page.info)
+    records.add_photo(lot.uid, suspect_jpeg, "d.jpg", piece=tags["P-01"], by=BY)
+    page.button(key="look_for_reused").click().run()
+    warned = [each.value.replace("\\", "") for each in page.warning]
+    assert any("d.jpg of P-01" in each and "The same file" in each for each in warned)
 
 
 def test_the_order_of_a_lot_is_shown_a_page_at_a_time(page: AppTest, records: Records) -> None:

@@ -12,6 +12,7 @@ from ui.importing.patterns import PatternError, parse_pattern
 from ui.importing.receiving import Received, Receiver
 from ui.records import Records
 from ui.reports import as_pdf, as_text, gather, lot_csv, lot_report, notice_of, view_request
+from ui.reused import WHAT_IT_SAYS, between_pieces
 from ui.screening import PhotoReader, Progress
 from ui.trade.answers import TradeTrouble
 from vision.reading import PhotoReading
@@ -32,6 +33,10 @@ PATTERN_HELP = (
 STOPPED_HINT = (
     "Each photo is kept as soon as it is taken in. If this page is closed half-way, drop the same "
     "files again: it goes on where it stopped, and nothing is doubled."
+)
+REUSED_HELP = (
+    "A copy is found when it was cropped, resized, mirrored, compressed again, brightened or "
+    f"slightly turned. {WHAT_IT_SAYS}"
 )
 STOPPED = (
     "Taking photos in stopped before it came to the end. Drop the same files again and press the "
@@ -103,6 +108,12 @@ def line_of(each: Received) -> str:
     else:
         said = each.answer.message.removeprefix(f"{each.name}: ")
     return f"{each.name}: {belongs}; {said}"
+
+
+def handed_in_twice(records: Records, lot: str, progress: Progress) -> list[str]:
+    """The pictures that stand for two of the lot's pieces, each pair in words."""
+    files = [records.piece_file(each.piece.uid) for each in records.piece_list(lot)]
+    return [pair.in_words for pair in between_pieces(files, records.store.read, progress)]
 
 
 def request_text(records: Records, lot: str) -> str:

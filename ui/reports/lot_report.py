@@ -23,6 +23,7 @@ from ui.reports.facts import NOT_READ, LotFacts, ordered_in_short, when
 from ui.reports.pictures import ReadPhoto, highlighted
 from ui.reports.piece_pages import piece_blocks
 from ui.reports.together import told_together
+from ui.reused import WHAT_IT_SAYS, between_pieces
 
 UNDECIDED = "not decided"
 NO_CHECK = "none"
@@ -55,6 +56,7 @@ def _blocks(
     progress: Callable[[int, str], None] | None,
 ) -> Iterator[Block]:
     yield from _summary(facts)
+    yield from _handed_in_twice(facts, read_photo)
     for done, piece in enumerate(facts.pieces):
         if progress is not None:
             progress(done, piece.piece.tag)
@@ -120,6 +122,14 @@ def _summary(facts: LotFacts) -> Iterator[Block]:
             for piece, summary in zip(facts.pieces, facts.summaries, strict=True)
         ),
     )
+
+
+def _handed_in_twice(facts: LotFacts, read_photo: ReadPhoto) -> Iterator[Block]:
+    """The pictures that stand for two of the lot's pieces; nothing where there are none."""
+    if found := between_pieces(facts.pieces, read_photo):
+        yield Heading(text="One picture for two pieces")
+        yield Words(text=WHAT_IT_SAYS)
+        yield Points(texts=tuple(pair.in_words for pair in found))
 
 
 def _row(piece: PieceFile, summary: PieceSummary) -> tuple[str, ...]:
