@@ -207,14 +207,29 @@ def groups() -> tuple[Group, ...]:
         replace(TEE, construction=Construction.WELDED, along_weld=WELD, long_count=2.0),
     )
     shapes = (ELBOW, _LONG_SEAM, MITRED, TEE, _SET_ON, REDUCER, _RINGS, *more)
+    # Small things want to be gone up to: what is on an outlet, a corner, craters and spatter.
+    outlet = scene_of(more[1])
+    x, y, z = outlet.pieces[0].position_mm
+    outlet = _looking(outlet, np.array([x + 50.0, y, z + 110.0]), 60.0, _SEEN_FROM)
+    shoulder = scene_of(replace(REDUCER, skin=_BRIGHT))
+    x, y, z = shoulder.pieces[0].position_mm
+    shoulder = _looking(shoulder, np.array([x + 30.0, y - 55.0, z + 60.0]), 45.0, (0.3, -1.0, 0.8))
     wide = replace(elbow, ground=Ground(contrast=0.8))
     floor = _looking(wide, np.array([-60.0, -230.0, 0.0]), 70.0, _SEEN_FROM)
     return (
-        Group(name="piece", path=("pieces", 0), bases=tuple(scene_of(each) for each in shapes)),
+        Group(
+            name="piece",
+            path=("pieces", 0),
+            bases=(*(scene_of(each) for each in shapes), outlet, shoulder),
+        ),
         Group(
             name="weld",
             path=("pieces", 0, "cross_weld"),
-            bases=(near(mitred, -22.5, 45.0, 75.0), near(flat, -22.5, 45.0, 75.0)),
+            bases=(
+                near(mitred, -22.5, 45.0, 75.0),
+                near(flat, -22.5, 45.0, 75.0),
+                near(mitred, -22.5, 45.0, 25.0),
+            ),
         ),
         Group(
             name="mark",

@@ -46,6 +46,7 @@ _NUMBERED = {(Prop, "shape"), (Mark, "follow")}
 _WITH: dict[str, dict[str, Any]] = {
     "piece.corner": {"bell": 0.0},
     "weld.stop_mm": {"crater_mm": 1.5},
+    "weld.crater_mm": {"stop_mm": 30.0},
     "weld.passes": {"pass_mm": 1.0},
     "weld.pass_mm": {"passes": 3.0},
     "weld.tint_order": {"zone_mix": 0.8},

@@ -4,13 +4,15 @@
 
 Each number of `synthetic.scene` is rendered at three places on a plain scene, side by side with its
 name and values (`synthetic.factor_ends` says which values, `synthetic.factor_bases` on what); what
-has names in place of numbers gets one picture of each. Pages are PNG, `factors-01.png` and on. What
-changes nothing that can be seen is listed, so that a person knows what the sheet does not show.
+has names in place of numbers gets one picture of each. Pages are PNG, `factors-01.png` and on, and
+`factors.csv` has all names with their values in one table. What changes nothing that can be seen is
+listed, so that a person knows what the sheet does not show.
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
 import io
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -55,6 +57,8 @@ SEEN_SHARE = 0.005
 
 PLAIN_SHARE = 0.02
 """From this share on it is plain, and no other base is tried."""
+
+MARKS_TRIED = 20
 
 NOT_SEEN = " (not seen)"
 _MARK: Path = ("pieces", 0, "marks", 0)
@@ -156,16 +160,20 @@ def _follows() -> list[tuple[str, Scene]]:
 
 
 def _marked(name: str, size: tuple[int, int]) -> tuple[str, Scene]:
-    """Of some drawn marks of that name the one that shows best, since most lie behind the
-    piece; and its name, with NOT_SEEN where even that does not show."""
+    """Of MARKS_TRIED drawn marks of that name the one that shows best, since most lie behind the
+    piece, or the first after them that shows at all; and its name, with NOT_SEEN where none does.
+    """
     base = near(_group("skin").bases[0], 0.0, 45.0, 120.0)
     plain = drawn(base, *size)
-    tried = []
-    for index in range(20):
+    most, best = -1.0, base
+    for index in range(10 * MARKS_TRIED):
+        if index >= MARKS_TRIED and most >= SEEN_SHARE:
+            break
         mark = mark_named(np.random.default_rng([SEED, index]), base.pieces[0], name)
         marked = with_value(base, _MARK, mark)
-        tried.append((change(plain, drawn(marked, *size)), index, marked))
-    most, _, best = max(tried, key=lambda each: each[:2])
+        shows = change(plain, drawn(marked, *size))
+        if shows > most:
+            most, best = shows, marked
     return name if most >= SEEN_SHARE else name + NOT_SEEN, best
 
 
@@ -252,11 +260,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for old in options.out.glob("factors-*.png"):
             old.unlink()
         waiting: list[Row] = []
+        written: list[tuple[str, ...]] = []
         unseen: list[str] = []
         pages = count = 0
         for row in rows_of(options.only, size):
             count += 1
             waiting.append(row)
+            written.append((row.name, *row.captions, *[""] * (CELLS - len(row.captions))))
             if row.change < SEEN_SHARE:
                 unseen.append(f"{row.name}  ({', '.join(row.captions)})")
             unseen += [f"{row.name}: {each}" for each in row.captions if each.endswith(NOT_SEEN)]
@@ -264,6 +274,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 pages = _write(options.out, pages, waiting, size)
         if waiting:
             pages = _write(options.out, pages, waiting, size)
+        _write_table(options.out, written)
         if not count:
             raise SheetError(f"No factor begins with {' or '.join(options.only)}.")
     except (SheetError, ValueError, OSError) as error:
@@ -281,6 +292,15 @@ def _write(folder: FilePath, pages: int, waiting: list[Row], size: tuple[int, in
     (folder / f"factors-{pages + 1:02d}.png").write_bytes(page(waiting, size))
     waiting.clear()
     return pages + 1
+
+
+def _write_table(folder: FilePath, rows: Sequence[tuple[str, ...]]) -> None:
+    """All names with their low end, middle and high end, or with three of their words."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(("factor", "low end", "middle", "high end"))
+    writer.writerows(rows)
+    (folder / "factors.csv").write_text(text.getvalue(), encoding="utf-8")
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -75,7 +75,12 @@ def test_the_command_writes_pages(tmp_path: Path, capsys: pytest.CaptureFixture[
     wanted = ["--only", "effects.exposure", "effects.vignette"]
     assert factor_sheet.main(["--out", str(out), *wanted, *TINY]) == 0
     assert capsys.readouterr().out.startswith("2 rows on 1 pages")
-    assert [path.name for path in out.iterdir()] == ["factors-01.png"]
+    assert sorted(path.name for path in out.iterdir()) == ["factors-01.png", "factors.csv"]
+    table = (out / "factors.csv").read_text(encoding="utf-8").splitlines()
+    assert table[0] == "factor,low end,middle,high end"
+    assert [line.split(",")[0] for line in table[1:]] == ["effects.exposure", "effects.vignette"]
+    low, middle, high = (float(value) for value in table[1].split(",")[1:])
+    assert low < middle < high
     page = np.asarray(Image.open(out / "factors-01.png").convert("RGB"))
     top = factor_sheet._NAME_PX
     low, middle, high = (
