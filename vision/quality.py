@@ -88,7 +88,7 @@ def _of_detail(detail: Detail) -> list[str]:
         remedy = "hold still and focus" if detail.blur_decides else "go closer"
         problems.append(f"{detail.sentence} Take the photo again: {remedy}.")
     elif detail.share_of_cap is not None and detail.share_of_cap > CLOSE_SHARE:
-        problems.append(f"A fine seam would not show: {detail.sentence}")
+        problems.append(f"A fine seam would not show: a{detail.sentence.removeprefix('A')}")
     if detail.burnt_share > GLARE_SHARE:
         problems.append(
             f"{100 * detail.burnt_share:.0f} % of the fitting is burnt out by glare: change the "

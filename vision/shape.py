@@ -65,7 +65,9 @@ class Shape:
             said.append((EvidenceSource.PROPORTIONS, self.rows.sentence, middle))
         if self.known is not None:
             source = EvidenceSource.KNOWN_LENGTH
-            said += [(source, f"{source.title}: {each}", None) for each in self.known.sentences]
+            # After the colon small, as the other sources' sentences are.
+            told = [each[:1].lower() + each[1:] for each in self.known.sentences]
+            said += [(source, f"{source.title}: {each}", None) for each in told]
         return said
 
     def as_json(self) -> dict[str, Any]:

@@ -68,7 +68,7 @@ def test_a_crotch_too_small_to_be_measured_is_said_to_be() -> None:
 def test_a_known_length_is_told_for_the_whole_picture() -> None:
     known = Sized(size=SIZE, sheet=None, sentences=(SIZE.sentence,))
     (told,) = shape_evidence(replace(NOTHING, known=known), MAPS, PHOTO)
-    assert told.sentence.startswith("Known length: By a sheet the outside diameter")
+    assert told.sentence.startswith("Known length: by a sheet the outside diameter")
     assert told.place is None
 
 
