@@ -23,11 +23,12 @@ def output_console() -> Console:
 
 
 def print_table(results: Iterable[Screened], console: Console) -> None:
-    """The triage list, highest probability first, with the caution under it."""
+    """The triage list, highest probability first, with the caution under it. The reasons have the
+    numbers that point at their places on the picture that `--out` writes."""
     table = Table(show_lines=True)
     table.add_column("Photo", overflow="fold", ratio=3)
     table.add_column("Fabri-\ncated", justify="right", no_wrap=True)
-    table.add_column("Reading", overflow="fold", ratio=4)
+    table.add_column("Reading, and why", overflow="fold", ratio=7)
     table.add_column("Next step", overflow="fold", ratio=5)
     for result in worst_first(results):
         table.add_row(*_cells(result))
@@ -46,6 +47,7 @@ def _cells(result: Screened) -> list[Text]:
     facts = (
         f"Fitting: {kind_in_words(reading)}",
         f"Seams: {seams_in_words(reading)}",
+        *(f"{number}. {why}" for number, why in enumerate(verdict.reasons, 1)),
         *reading.quality.problems,
     )
     said.append("".join(f"\n{each}" for each in facts), "not bold")

@@ -106,6 +106,21 @@ def test_a_result_that_is_kept_for_the_table_says_the_same_in_it() -> None:
     assert "1 branch, 1 circumferential, 1 longitudinal" in as_table(kept)
 
 
+def test_the_table_numbers_its_reasons_as_the_marked_picture_does() -> None:
+    results = list(screen(found(red=RED), StandInReader()))
+    (reading,) = [result.reading for result in results]
+    assert reading is not None
+    assert reading.verdict.evidence
+    said = " ".join(cell for line in as_table(results).split("\n") for cell in _second_cell(line))
+    for number, evidence in enumerate(reading.verdict.evidence, start=1):
+        assert f"{number}. {evidence.sentence}" in said
+
+
+def _second_cell(line: str) -> list[str]:
+    cells = line.split("│")
+    return cells[3].split() if len(cells) > 3 else []
+
+
 def as_table(results: list[Screened]) -> str:
     console = Console(width=150, file=io.StringIO(), record=True)
     print_table(results, console)
