@@ -21,6 +21,7 @@ from fittings.words import EvidenceSource, Kind, Orientation, Part, Reading
 from models.weights import WeightsError
 from vision.calibration import Thresholds
 from vision.errors import PhotoUnreadable
+from vision.known import NOTHING_KNOWN, Known
 from vision.network import Maps
 from vision.photo import Photo, open_photo
 from vision.reading import Evidence, PhotoError, PhotoReading, Quality, Seam, Verdict
@@ -68,6 +69,7 @@ class StandInReader:
     sha256: str = "0" * 64
     network: Callable[[NDArray[np.uint8]], Maps] = run_maps
     thresholds: Thresholds = THRESHOLDS
+    known: Known = NOTHING_KNOWN
 
     def read_bytes(self, data: bytes, name: str) -> StandInOutcome:
         try:

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Protocol
 
+from fittings.dimensions import SizeNotListed
 from fittings.words import Reading, percent
 from ui import loading
+from ui.trade.answers import TradeTrouble
 from vision import errors
+from vision.known import Known
 from vision.reading import PhotoReading
 from vision.sources import Found, expand
 
@@ -29,6 +32,16 @@ LEFT_OFF = (
 )
 NO_SAMPLES = "This copy ships no sample pictures."
 PICTURE_LEFT = "Too many photos to keep every picture in memory. Read this one again by itself."
+NPS_HELP = (
+    "The nominal size of the pieces, such as 6 or 2-1/2 (a tee's run, a reducer's large end): the "
+    "narrowest seam that a photo could show is then told in millimetres, and proportions are held "
+    "against the rows of that size."
+)
+SHAPE_HELP = (
+    "An arc or a polygon, a rounded or a sharp crotch, proportions that fit a row of ASME B16.9 or "
+    "none: what tells a fabrication whose welds are ground flush. Some photos take ten times as "
+    "long."
+)
 PHYSICAL_CHECK = "The physical check that settles it"
 MORE_PHOTOS = "More photographs first, then the physical check"
 
@@ -55,6 +68,14 @@ def from_samples() -> Iterator[Found]:
 def sample_order() -> bytes:
     """The shipped sample order."""
     return (loading.SAMPLES / "order.csv").read_bytes()
+
+
+def known_of(nps: str, *, sheet: bool, shape: bool) -> Known:
+    """What a person says of the photos. TradeTrouble for a size that there is not."""
+    try:
+        return Known(nps=nps.strip() or None, sheet=sheet, shape=shape)
+    except (ValueError, SizeNotListed) as error:
+        raise TradeTrouble(f"{error}.") from None
 
 
 def share_done(done: int, total: int | None) -> float:

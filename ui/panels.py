@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 import streamlit as st
@@ -13,6 +14,7 @@ from ui import cards, desk, exports, shared, unfinished, wording
 from ui.cards import Card
 from ui.keys import Keys
 from ui.paging import CARDS_A_PAGE, a_page_of
+from ui.trade.answers import TradeTrouble
 from vision.reading import PhotoError, PhotoReading
 from vision.sources import Found
 
@@ -23,31 +25,64 @@ SHOWN_MEANWHILE = 8
 """Rows of the most suspect photos so far, while the others are read."""
 
 
-def read_what_was_asked(files: Sequence[desk.Upload], *, own: bool, samples: bool) -> None:
-    """Reads the photos dropped, or the samples, once their button is pressed, to the end."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What a person says of their photos, as it was written."""
+
+    nps: str = ""
+    sheet: bool = False
+    shape: bool = False
+
+
+def what_is_known() -> Asked:
+    """The fields for what a person may know of their photos."""
+    with st.expander("What you know of them, and what else to measure"):
+        nps = st.text_input("Nominal size (NPS)", key=Keys.NPS, help=desk.NPS_HELP)
+        sheet = st.checkbox(
+            "A white A4 sheet lies flat on darker ground beside each piece: tell a likely size",
+            key=Keys.A4,
+        )
+        shape = st.checkbox("Outline and proportions too", key=Keys.SHAPE, help=desk.SHAPE_HELP)
+    return Asked(nps=nps or "", sheet=sheet, shape=shape)
+
+
+def read_what_was_asked(
+    files: Sequence[desk.Upload], known: Asked, *, own: bool, samples: bool
+) -> None:
+    """Reads the photos dropped, or the samples, once their button is pressed, to the end. What is
+    known is said of one's own photos alone."""
     pressed = _OWN if own else _SAMPLES if samples else None
     asked = unfinished.wanted(Keys.READING, pressed)
     if asked is None:
         return
     with unfinished.until_done(Keys.READING):
         if asked == _SAMPLES:
-            _read_into_list(desk.from_samples(), None, is_sample=True, again=pressed is None)
+            own_shape = Asked(shape=known.shape)
+            _read_into_list(
+                desk.from_samples(), None, own_shape, is_sample=True, again=pressed is None
+            )
         elif files or own:
             found = desk.from_uploads(files)
-            _read_into_list(found, len(files), is_sample=False, again=pressed is None)
+            _read_into_list(found, len(files), known, is_sample=False, again=pressed is None)
         else:  # another page was looked at meanwhile, and the browser's files are gone
             st.warning(desk.LEFT_OFF, icon=":material/hourglass_disabled:")
 
 
 def _read_into_list(
-    photos: Iterable[Found], total: int | None, *, is_sample: bool, again: bool
+    photos: Iterable[Found], total: int | None, known: Asked, *, is_sample: bool, again: bool
 ) -> None:
     """Reads photos one by one into the visit's list, with their names as they come; `again` leaves
     out those that were read before it was cut off."""
     try:
         reader = shared.reader()
+        if known != Asked():
+            said = desk.known_of(known.nps, sheet=known.sheet, shape=known.shape)
+            reader = reader.knowing(said)
     except WeightsError as error:
         st.error(wording.escaped(desk.model_trouble(error)))
+        return
+    except TradeTrouble as trouble:
+        st.error(wording.escaped(str(trouble)))
         return
     before = cards.read_ids(st.session_state.get(Keys.CARDS, [])) if again else frozenset()
     read = unread = 0
@@ -208,8 +243,9 @@ def show_recorded(card: Card, *, marked: bool, key: str) -> None:
         )
         st.caption(f"{wording.key_in_words(reading)} {desk.seen(reading)}")
         with st.expander("Why"):
-            reasons = (*verdict.reasons, *reading.quality.problems)
-            st.markdown("\n".join(f"- {wording.escaped(reason)}" for reason in reasons))
+            st.markdown(_numbered(verdict.reasons))
+            if reading.quality.problems:
+                st.markdown("".join(f"\n- {wording.escaped(p)}" for p in reading.quality.problems))
             st.caption(ADVISORY)
         if card.has_details and st.button(
             "Enlarge the seams", key=f"enlarge-{key}", icon=":material/zoom_in:"
@@ -232,13 +268,16 @@ def _words(card: Card, reading: PhotoReading) -> None:
         f"**Fitting:** {wording.kind_in_words(reading)}  \n"
         f"**Seams:** {wording.seams_in_words(reading)}"
     )
-    # Numbered as on the picture.
-    reasons = "".join(f"\n{i}. {wording.escaped(r)}" for i, r in enumerate(verdict.reasons, 1))
-    st.markdown("**Why**\n" + reasons)
+    st.markdown("**Why**\n" + _numbered(verdict.reasons))
     if reading.quality.problems:
         problems = "".join(f"\n- {wording.escaped(p)}" for p in reading.quality.problems)
         st.markdown("**What stands in the way**\n" + problems)
     st.info(f"**{desk.step_title(reading)}:** {wording.escaped(verdict.next_step)}")
+
+
+def _numbered(reasons: Sequence[str]) -> str:
+    """As they are on the picture."""
+    return "".join(f"\n{i}. {wording.escaped(reason)}" for i, reason in enumerate(reasons, 1))
 
 
 @st.dialog("Seams at full size", width="large")

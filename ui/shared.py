@@ -15,6 +15,7 @@ from ui import cards, loading
 from ui.inspecting import sheet
 from ui.records import Photo, RecordedReading, Records, open_records
 from ui.screening import PhotoReader
+from vision.known import NOTHING_KNOWN, Known
 from vision.network import Maps, Network, usable_cores
 from vision.read import Reader
 from vision.reading import PhotoError, PhotoReading
@@ -30,9 +31,14 @@ class KeptOutcome:
 
 @dataclass(frozen=True, slots=True)
 class KeepingReader:
-    """Reads through a cache: the same bytes, name and model are read once."""
+    """Reads through a cache: the same bytes, name, model and things known are read once."""
 
     inner: Reader
+    known: Known = NOTHING_KNOWN
+
+    def knowing(self, known: Known) -> KeepingReader:
+        """The same reader, told what a person says of the photos."""
+        return KeepingReader(replace(self.inner, known=known), known)
 
     @property
     def version(self) -> str:
@@ -44,7 +50,8 @@ class KeepingReader:
 
     def read_bytes(self, data: bytes, name: str) -> KeptOutcome:
         """The reading of `data`, as `PhotoReader.read_bytes` gives it."""
-        return _kept(hashlib.sha256(data).hexdigest(), name, self.sha256, data, self.inner)
+        key = hashlib.sha256(data).hexdigest()
+        return _kept(key, name, self.sha256, repr(self.known), data, self.inner)
 
 
 class InTurn:
@@ -74,6 +81,7 @@ def _kept(
     photo_sha256: str,  # noqa: ARG001 - key of the cache
     name: str,
     model_sha256: str,  # noqa: ARG001 - key of the cache
+    known: str,  # noqa: ARG001 - key of the cache
     _data: bytes,
     _reader: PhotoReader,
 ) -> KeptOutcome:

@@ -14,6 +14,9 @@ from ui import cards, loading, shared
 from ui.keys import Keys
 from ui.serving import APP
 from ui.site import __path__ as pages_path
+from vision.known import Known
+from vision.photo import Photo
+from vision.reading import PhotoReading
 
 PAGES = sorted(Path(pages_path[0]).glob("[!_]*.py"))
 
@@ -74,6 +77,31 @@ def test_pressing_without_files_says_what_to_do(page: AppTest) -> None:
     page.button(key=Keys.READ).click().run()
     assert not page.exception
     assert "Choose one photo" in page.status[0].label
+
+
+def test_what_a_person_knows_reaches_the_reader_and_is_no_old_reading(
+    page: AppTest, plain_jpeg: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: list[Known] = []
+    read = StandInReader.read
+
+    def heard(reader: StandInReader, photo: Photo) -> PhotoReading:
+        told.append(reader.known)
+        return read(reader, photo)
+
+    monkeypatch.setattr(StandInReader, "read", heard)
+    drop(page, {"p.jpg": plain_jpeg})
+    page.text_input(key=Keys.NPS).set_value("6")
+    page.checkbox(key=Keys.SHAPE).check()
+    page.button(key=Keys.READ).click().run()
+    page.button(key=Keys.READ).click().run()  # the same again comes from what is kept
+    assert not page.exception
+    assert told == [Known(), Known(nps="6", shape=True)]
+    page.text_input(key=Keys.NPS).set_value("six")
+    page.button(key=Keys.READ).click().run()
+    assert not page.exception
+    assert len(told) == 2
+    assert "six" in page.error[0].value
 
 
 def test_the_toggle_shows_the_plain_photo(page: AppTest, suspect_jpeg: bytes) -> None:

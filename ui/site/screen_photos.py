@@ -19,9 +19,10 @@ with st.form("photos", border=True):
         key=Keys.UPLOAD,
         help=desk.UPLOAD_HELP,
     )
+    known = panels.what_is_known()
     read_pressed = st.form_submit_button("Read these photos", type="primary", key=Keys.READ)
 samples_pressed = st.button("Try the sample photos", key=Keys.SAMPLES)
 st.caption(desk.SAMPLES_HINT)
 
-panels.read_what_was_asked(files, own=read_pressed, samples=samples_pressed)
+panels.read_what_was_asked(files, known, own=read_pressed, samples=samples_pressed)
 panels.show_list(st.session_state.get(Keys.CARDS, []))
