@@ -112,11 +112,10 @@ def piece_list(connection: Connection, lot: str) -> tuple[terms.PieceSummary, ..
             # A photo that came after they were read together, and is more suspect, stands first.
             said = max((said, worst), key=lambda row: row.fabricated_probability)
         ordered = kinds.get(piece.order_line or "")
-        seen = Kind(worst.kind) if worst is not None else None
         found.append(
             terms.PieceSummary(
                 piece=piece,
-                kind=ordered or seen,
+                kind=ordered or _kind_of_most(read[piece.uid]),
                 photos=photos[piece.uid],
                 photos_read=len(read[piece.uid]),
                 word=None if said is None else Reading(said.word),
@@ -126,6 +125,13 @@ def piece_list(connection: Connection, lot: str) -> tuple[terms.PieceSummary, ..
             )
         )
     return tuple(sorted(found, key=_suspicion))
+
+
+def _kind_of_most(read: list[Row[Any]]) -> Kind | None:
+    """The kind that most of these readings say, "none" only where all do; None without one."""
+    kinds = Counter(row.kind for row in read)
+    named = [kind for kind in kinds if kind != Kind.NONE.value] or list(kinds)
+    return Kind(max(named, key=lambda kind: (kinds[kind], kind))) if named else None
 
 
 def lot_list(connection: Connection) -> tuple[terms.LotSummary, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -97,6 +98,21 @@ def test_the_piece_list_has_the_most_suspect_first(filled: Delivery) -> None:
     summary = records.lot_list()[0]
     assert (summary.pieces, summary.photos, summary.flagged, summary.checked) == (3, 4, 1, 1)
     assert (summary.held, summary.released, summary.returned, summary.undecided) == (1, 0, 0, 2)
+
+
+def test_a_piece_is_of_the_kind_that_most_of_its_photos_show(records: Records) -> None:
+    """Whatever the most suspect of them shows: it may be of another piece."""
+    lot = records.open_lot("L", by=INSPECTOR).uid
+    piece = records.add_piece(lot, "P-1", by=INSPECTOR).uid
+    shown = ((Kind.TEE, 0.9), (Kind.ELBOW, 0.1), (Kind.NONE, 0.2), (Kind.NONE, 0.3))
+    said = []
+    for number, (kind, probability) in enumerate((*shown, (Kind.ELBOW, 0.2))):
+        data = f"photo {number}".encode()
+        photo = records.add_photo(lot, data, f"{number}.jpg", by=INSPECTOR, piece=piece)
+        reading = replace(reading_of(data, probability=probability), kind=kind)
+        records.add_reading(photo.uid, reading, **MODEL)
+        said.append(records.piece_list(lot)[0].kind)
+    assert said == [Kind.TEE, Kind.TEE, Kind.TEE, Kind.TEE, Kind.ELBOW]
 
 
 def test_the_same_photo_from_the_same_source_is_one_photo(records: Records) -> None:
