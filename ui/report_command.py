@@ -147,7 +147,7 @@ def request(
 
     with _opened(records, photos) as opened:
         facts = gather(opened, opened.lot(lot).uid)
-    document = view_request(facts)
+    document = view_request(facts, drawn=_is_pdf(out))
     if as_json:
         for piece in facts.pieces:
             if (wanted := wanted_of(piece)) is not None:
@@ -216,13 +216,16 @@ def _give(document: Document, out: Path | None, force: bool, *, printed: bool = 
     from ui.reports import as_pdf, as_text
 
     if out is not None:
-        is_pdf = out.suffix.lower() == ".pdf"
-        _write(out, as_pdf(document) if is_pdf else as_text(document).encode(), force)
+        _write(out, as_pdf(document) if _is_pdf(out) else as_text(document).encode(), force)
         typer.echo(f"{document.title}: {out}", err=True)
     elif printed:
         typer.echo(as_text(document), nl=False)  # the advisory is its last line
         return
     typer.echo(ADVISORY, err=True)
+
+
+def _is_pdf(out: Path | None) -> bool:
+    return out is not None and out.suffix.lower() == ".pdf"
 
 
 def _refuse_existing(out: Path, force: bool) -> None:

@@ -57,7 +57,10 @@ def views_figure(views: Sequence[NextView], form: Form, seen: Mapping[Part, Fiel
     for place, (number, words, stand) in enumerate(drawn):
         axes = figure.add_subplot(rows, columns, place + 1)
         draw_stand(axes, stand, form, seen)
-        axes.set_title(number, fontsize=10, fontweight="bold", loc="left")
+        axes.text(
+            0.03, 0.97, number, transform=axes.transAxes, va="top", fontsize=11, fontweight="bold",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+        )  # fmt: skip
         lines = textwrap.wrap(words, _CAPTION_LETTERS, max_lines=_CAPTION_LINES, placeholder=" …")
         axes.set_xlabel("\n".join(lines), fontsize=7)
     figure.legend(

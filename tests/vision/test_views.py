@@ -150,7 +150,7 @@ def test_each_drawing_says_in_words_what_it_shows() -> None:
     assert own.surface is not None
     asked = next_views(own)
     figure = views_figure(asked, own.surface.form, own.surface.clear)
-    words = {axes.get_title(loc="left"): axes.get_xlabel() for axes in figure.axes}
+    words = {axes.texts[-1].get_text(): axes.get_xlabel() for axes in figure.axes}
     assert all(words.values())
     assert words["1"].replace("\n", " ") == asked[0].sentence.partition(";")[0]
     said = " ".join(words.values())

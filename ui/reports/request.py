@@ -9,12 +9,12 @@ left. The words are plain, because they go to people who have never seen this pr
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from fittings.photographs import FRAME, LIGHT, VIEWS
 from fittings.words import ADVISORY, Kind, Reading
 from ui.records import PieceFile
-from ui.reports.blocks import Block, Document, Facts, Heading, Points, Words
+from ui.reports.blocks import Block, Document, Facts, Heading, Picture, Points, Words
 from ui.reports.facts import LotFacts, kind_of, ordered_as, when, why_unread
 from ui.reports.together import ToldTogether, told_together, word_of
 from vision.sources import holder_and_own
@@ -26,11 +26,13 @@ of a piece, and two seldom the bore as well. Common practice, no source."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What is asked for of one piece: why, and which views."""
+    """What is asked for of one piece: why, which views, and the drawing of them where there is one
+    (PNG)."""
 
     piece: PieceFile
     reasons: tuple[str, ...]
     views: tuple[str, ...]
+    drawing: bytes | None = field(default=None, repr=False)
 
 
 def wanted_of(piece: PieceFile) -> Wanted | None:
@@ -45,7 +47,12 @@ def wanted_of(piece: PieceFile) -> Wanted | None:
         return None
     told = _told(piece)
     asked = () if told is None else told.asked
-    return Wanted(piece=piece, reasons=reasons, views=asked or VIEWS[kind_of(piece)])
+    return Wanted(
+        piece=piece,
+        reasons=reasons,
+        views=asked or VIEWS[kind_of(piece)],
+        drawing=told.next_views_png if told is not None and asked else None,
+    )
 
 
 def _told(piece: PieceFile) -> ToldTogether | None:
@@ -87,8 +94,9 @@ def _reasons(piece: PieceFile) -> Iterator[str]:
         yield "what the photos show is unclear"
 
 
-def view_request(facts: LotFacts) -> Document:
-    """The request for the whole lot, by tag: by suspicion it would say what its words don't."""
+def view_request(facts: LotFacts, *, drawn: bool = False) -> Document:
+    """The request for the whole lot, by tag: by suspicion it would say what its words don't. With
+    `drawn` the views are drawn too, where they are known, for paper that can show them."""
     by_tag = sorted(facts.pieces, key=lambda file: file.piece.tag)
     asked = [wanted for piece in by_tag if (wanted := wanted_of(piece)) is not None]
     return Document(
@@ -96,11 +104,11 @@ def view_request(facts: LotFacts) -> Document:
         about=f"{facts.lot.name}, records as of {when(facts.as_of)}",
         as_of=facts.as_of,
         advisory=ADVISORY,
-        blocks=tuple(_blocks(facts, asked)),
+        blocks=tuple(_blocks(facts, asked, drawn=drawn)),
     )
 
 
-def _blocks(facts: LotFacts, asked: list[Wanted]) -> Iterator[Block]:
+def _blocks(facts: LotFacts, asked: list[Wanted], *, drawn: bool) -> Iterator[Block]:
     yield Facts(
         rows=(
             ("To", facts.lot.yard),
@@ -135,8 +143,13 @@ def _blocks(facts: LotFacts, asked: list[Wanted]) -> Iterator[Block]:
             why = "; ".join(each.rstrip(".") for each in wanted.reasons)
             yield Words(text=_with_plain_names(f"Why: {why}.", piece))
         yield Words(text="Please photograph, where not among the photos sent already:")
-        views = (_with_plain_names(f"{each[:1].upper()}{each[1:]}", piece) for each in wanted.views)
-        yield Points(texts=tuple(views))
+        views = [_with_plain_names(f"{each[:1].upper()}{each[1:]}", piece) for each in wanted.views]
+        if not drawn or wanted.drawing is None:
+            yield Points(texts=tuple(views))
+            continue
+        yield Points(texts=tuple(f"{number}. {each}" for number, each in enumerate(views, start=1)))
+        caption = f"The views of {piece.piece.tag} by their numbers, as the photos should show it."
+        yield Picture(data=wanted.drawing, caption=caption)
 
 
 def _with_plain_names(text: str, piece: PieceFile) -> str:

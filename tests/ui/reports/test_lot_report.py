@@ -314,6 +314,22 @@ def test_a_piece_that_is_seen_well_or_decided_is_asked_for_no_more(
     assert wanted_of(records.piece_file(a_lot.piece_uid(records, lot))) is None
 
 
+def test_a_request_on_paper_draws_the_views_by_their_numbers(records: Records, lot: str) -> None:
+    drawing = base64.b64encode(encoded(picture(40, 30), "PNG")).decode()
+    told_together(records, lot, "P-07", drawings={"next_views_png": drawing})
+    facts = gather(records, lot)
+    data = as_pdf(view_request(facts, drawn=True))
+    said = words_of(data)
+    assert "1. From the side away from the outlet." in said
+    assert "2. A look into the bore." in said
+    assert said.count("by their numbers, as the photos should show it") == 1
+    pictures = [image for page in PdfReader(io.BytesIO(data)).pages for image in page.images]
+    assert len(pictures) == 1
+    plain = as_text(view_request(facts))
+    assert "by their numbers" not in plain, "text can show no drawing"
+    assert "- From the side away from the outlet." in plain
+
+
 def test_every_kind_has_its_views_and_each_looks_into_the_bore() -> None:
     from fittings.photographs import VIEWS
 
