@@ -9,6 +9,7 @@ import argparse
 import io
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,13 @@ def rgb(colour: str) -> tuple[float, ...]:
     return tuple(part / 255 for part in OKABE_ITO[colour])
 
 
+def called(name: str, model: str) -> str:
+    """A reader by its name and version, since a picture stands without the plan that tells them:
+    `model` is the version and the hash."""
+    version = model.partition(" ")[0]
+    return f"{name}, version {version}" if version[:1].isdigit() else name
+
+
 def main_of(
     module: str,
     description: str,
@@ -60,8 +68,13 @@ def main_of(
         if options.out.exists() and not options.force:
             raise ExamError(f"{options.out} exists already. Give another name, or --force.")
         plan, rows = read_rows(options.rows)
+        names = {name: called(name, model) for name, model in plan.models.items()}
+        rows = [
+            replace(row, answers={names[name]: each for name, each in row.answers.items()})
+            for row in rows
+        ]
         with matplotlib.rc_context(STYLE):
-            figure, table = draw(rows, list(plan.models))
+            figure, table = draw(rows, list(names.values()))
             data = io.BytesIO()
             figure.savefig(data, format="png", dpi=130)
         options.out.write_bytes(data.getvalue())

@@ -16,7 +16,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from fittings.words import ADVISORY
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE
-from vision import contrast_plot
+from vision import contrast_plot, exam_plots
 from vision.contrast_bins import (
     CONTRAST_EDGES,
     SIZE_EDGES_PERCENT,
@@ -191,3 +191,8 @@ def test_rows_that_can_tell_nothing_are_refused() -> None:
         halves(some[20:], ["ours"])
     with pytest.raises(ExamError, match="fabrication's seam"):
         halves(some[:20], ["ours"])
+
+
+def test_a_picture_names_the_versions_it_compares() -> None:
+    assert exam_plots.called("other", "4 3d931a5c") == "other, version 4"
+    assert exam_plots.called("classical", "classical-1") == "classical"
