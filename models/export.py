@@ -32,6 +32,7 @@ from torch.nn import functional as F
 from models.checkpoints import CheckpointError, load_state, load_weights_only, save_weights
 from models.eight_bit import EightBitCheck, check_eight_bit, eight_bit
 from models.network import MULTIPLE_OF, NetworkConfig, SeamNetwork, SeamOutput, count_parameters
+from models.teacher import Teacher
 from models.weights import SHIPPED, WEIGHTS_FOLDER, channel_words, write_card
 
 OPSET = 17  # onnxruntime reads it since 1.13
@@ -67,7 +68,8 @@ def load_network(checkpoint: Path, mean_with: Path | None = None) -> SeamNetwork
     CPU."""
     state = load_state(checkpoint)
     # Runs from before the norm don't name it, and did without.
-    network = SeamNetwork(NetworkConfig(**{"normed_verdicts": False, **state["network"]}))
+    config = NetworkConfig(**{"normed_verdicts": False, **state["network"]})
+    network = Teacher(config) if state["config"].get("photo_trunk") else SeamNetwork(config)
     weights = load_weights_only(checkpoint)
     if mean_with is not None:
         other = load_weights_only(mean_with)

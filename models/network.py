@@ -28,7 +28,7 @@ MULTIPLE_OF = 32  # height and width of a picture, pixels: the encoder halves fi
 _RGB_MEAN = (0.485, 0.456, 0.406)
 _RGB_SPREAD = (0.229, 0.224, 0.225)
 
-_ENCODER_CHANNELS = (64, 64, 128, 256, 160)  # at 1/2, 1/4, 1/8, 1/16, 1/32
+ENCODER_CHANNELS = (64, 64, 128, 256, 160)  # at 1/2, 1/4, 1/8, 1/16, 1/32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +107,7 @@ class SeamNetwork(nn.Module):
         self.register_buffer("mean", torch.tensor(_RGB_MEAN).view(1, 3, 1, 1))
         self.register_buffer("spread", torch.tensor(_RGB_SPREAD).view(1, 3, 1, 1))
 
-        e2, e4, e8, e16, e32 = _ENCODER_CHANNELS
+        e2, e4, e8, e16, e32 = ENCODER_CHANNELS
         trunk = resnet18(weights=None)
         self.encoder = nn.ModuleList(
             [

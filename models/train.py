@@ -37,12 +37,14 @@ from models.checkpoints import (
     take_checkpoint,
 )
 from models.host import Host, Log, Meter, StopSignal, join_host, leave_host
+from models.lite_trunk import load_lite_trunk
 from models.losses import LOSS_NAMES, LossWeights, total_loss
 from models.muon import MuonAdamW
 from models.network import SeamNetwork, count_parameters
 from models.photographs import list_photographs
 from models.store import Store, seeded
 from models.targets import Batch, half_resolution, resized, turned
+from models.teacher import Committee, Teacher, taught_loss
 from models.train_config import TrainConfig, learning_rate_at, make_parser, step_picture
 from models.tuning import tuning_figures
 
@@ -95,6 +97,13 @@ class GuardedAdamW(torch.optim.AdamW):
     found_inf: Tensor | None = None
 
 
+def load_into(network: SeamNetwork, path: Path) -> None:
+    """Weights from a checkpoint's folder, an .npz or an ONNX file. The last lacks batch norm's
+    counters, which nothing here reads; a layer that the weights lack begins afresh."""
+    taken = {**network.state_dict(), **load_weights_only(path)}
+    network.load_state_dict({name: taken[name] for name in network.state_dict()})
+
+
 def make_optimizer(network: nn.Module, config: TrainConfig) -> GuardedAdamW | MuonAdamW:
     """Fused AdamW, or Muon with it; biases and batch norm do not decay."""
     if config.optimizer == "muon":
@@ -122,11 +131,11 @@ class Run:
     ) -> None:
         torch.manual_seed(config.seed)
         network = SeamNetwork()
+        if config.photo_trunk:
+            network = Teacher()
+            network.photo.load_state_dict(load_lite_trunk(Path(config.photo_trunk)).state_dict())
         if start_from is not None:
-            # An ONNX file lacks batch norm's counters, which nothing here reads; a layer that is
-            # newer than the weights begins afresh.
-            taken = {**network.state_dict(), **load_weights_only(start_from)}
-            network.load_state_dict({name: taken[name] for name in network.state_dict()})
+            load_into(network, start_from)
         self.config = config
         self.host = host
         self.network = network.to(host.device).to(memory_format=torch.channels_last)
@@ -143,6 +152,19 @@ class Run:
         self.log = Log(config.log_folder / "log.jsonl", speaks=host.leads)
         self._live = [v for v in self.network.state_dict().values() if v.is_floating_point()]
         self._mean = [v for v in self.ema.state_dict().values() if v.is_floating_point()]
+
+    def teacher(self) -> nn.Module | None:
+        """Whom the network learns from, besides the truth."""
+        if not self.config.teacher:
+            return None
+        networks = []
+        for path in self.config.teacher.split(","):
+            weights = load_weights_only(Path(path))
+            network = Teacher() if any(n.startswith("photo.") for n in weights) else SeamNetwork()
+            network.load_state_dict({**network.state_dict(), **weights})
+            networks.append(network)
+        teacher = Committee(networks).eval().requires_grad_(False).to(self.host.device)
+        return teacher.to(memory_format=torch.channels_last)
 
     def model(self) -> nn.Module:
         """The network as the loop calls it: spread over the ranks."""
@@ -249,7 +271,8 @@ def _trained(
     store = None
     if config.times > 1:
         store = Store(config.kept, seeded(device, progress.data_seeds[-1], host.rank))
-    meter = Meter((*LOSS_NAMES, "gradient_norm", "skipped_share"), device)
+    meter = Meter((*LOSS_NAMES, "taught", "gradient_norm", "skipped_share"), device)
+    teacher = run.teacher()
     began_s = saved_s = tuned_s = time.monotonic()
 
     with StopSignal() as stop:
@@ -273,7 +296,12 @@ def _trained(
                 image, targets = prepared(hand, *step_picture(config, progress.step))
                 with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
                     output = model(image)
+                    taught = None if teacher is None else teacher(image)
                 loss, parts = total_loss(output, targets, weights)
+                parts["taught"] = torch.zeros_like(loss.detach())
+                if taught is not None:
+                    parts["taught"] = taught_loss(output, taught, targets)
+                    loss = loss + config.taught * parts["taught"]
                 loss.backward()
                 norm = nn.utils.clip_grad_norm_(run.network.parameters(), config.clip)
                 optimizer.found_inf = (~norm.isfinite()).float()
@@ -286,7 +314,11 @@ def _trained(
                 progress.pictures += len(image) * host.world
                 run.average()
                 meter.add(
-                    [*(parts[name] for name in LOSS_NAMES), norm.detach(), optimizer.found_inf]
+                    [
+                        *(parts[name].detach() for name in (*LOSS_NAMES, "taught")),
+                        norm.detach(),
+                        optimizer.found_inf,
+                    ]
                 )
 
             if not host.leads:

@@ -43,6 +43,9 @@ class TrainConfig:
         0.65  # of the collages, where there are photographs, so many are those
     )
     textures: str = ""  # folder of photographs of surfaces, to be laid on pieces
+    photo_trunk: str = ""  # train the teacher, with the EfficientNet-Lite0 of this torch file
+    teacher: str = ""  # learn from these weights as well: a folder, .npz; several with commas
+    taught: float = 1.0  # weight of what the teacher says
     workers: int = 4  # worker processes of the batches, on each rank
     optimizer: str = "adamw"  # or muon, for the convolutions
     learning_rate: float = 2e-3  # the highest of the run
@@ -75,6 +78,8 @@ class TrainConfig:
             raise ValueError(f"tiny, small and large share the steps, 1 together at most: {few}")
         if self.optimizer not in ("adamw", "muon"):
             raise ValueError(f"the optimizer is adamw or muon, got {self.optimizer!r}")
+        if self.photo_trunk and self.teacher:
+            raise ValueError("a run trains the teacher (photo_trunk) or learns from it, not both")
         if not 0 <= self.photograph_share <= 1:
             raise ValueError(f"photograph_share lies from 0 to 1, got {self.photograph_share}")
         if self.times < 1 or (self.times > 1 and self.kept < self.per_rank):

@@ -44,6 +44,7 @@ from synthetic.gallery import rgb_pixels
 from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, render
 from synthetic.sample_marks import MARK_NAMES, mark_named
+from synthetic.sample_welds import touched_up
 from synthetic.scene import Finish, Scene
 
 CELLS = 3
@@ -183,6 +184,8 @@ def _finished(finish: Finish) -> Scene:
     for scene in drawn_scenes():
         for piece in scene.pieces:
             weld = piece.cross_weld
+            if finish is Finish.TOUCHED_UP:  # which no scene for training has
+                weld = touched_up(np.random.default_rng(SEED), weld, piece.skin)
             if weld.present > 0.5 and weld.finish is finish and piece.kind is not Kind.TEE:
                 found = replace(base.pieces[0], cross_weld=weld, skin=piece.skin)
                 return replace(base, pieces=(found,))

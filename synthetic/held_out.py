@@ -1,4 +1,5 @@
-"""Looks that training never sees: skins, grounds, a light and marks that are kept for the exam.
+"""Looks that training never sees: skins, grounds, a light, marks and a seam's finish that are kept
+for the exam.
 
 `with_held_out` changes a drawn scene in about half of each of these factors; everything else in it
 stays, so that the same scene can be read with and without. `tags` says what a scene holds.
@@ -13,19 +14,34 @@ import numpy as np
 
 from fittings.words import Kind
 from synthetic.draws import Rng, colour_near, direction_to, grey
-from synthetic.scene import Effects, Ground, Lamp, Light, Mark, Piece, Scene, Skin, Triple
+from synthetic.sample_welds import touched_up
+from synthetic.scene import (
+    Effects,
+    Finish,
+    Ground,
+    Lamp,
+    Light,
+    Mark,
+    Piece,
+    Scene,
+    Skin,
+    Triple,
+    Weld,
+)
 
 SKINS = ("aluminium", "two-coat paint")
 GROUNDS = ("asphalt", "snow")
 LIGHTS = ("dusk",)
 MARKS = ("label", "rope")
+FINISHES = (Finish.TOUCHED_UP.value,)
 
 _SHARE = 0.5
 """How often each factor is one of those held out."""
 
 
 def with_held_out(rng: Rng, scene: Scene) -> Scene:
-    """The scene with, each in about half of all cases, another skin, ground, light and marks.
+    """The scene with, each in about half of all cases, another skin, ground, light and marks, and
+    its seams touched up.
 
     A studio keeps its ground and light, which are what makes it one.
     """
@@ -36,6 +52,7 @@ def with_held_out(rng: Rng, scene: Scene) -> Scene:
         ground = _ground(rng, ground)
     if new_light and ground.studio < 0.5:
         light, effects = _dusk(rng, light, effects)
+    pieces = tuple(_seams_touched_up(rng, piece) for piece in pieces)
     return replace(scene, pieces=pieces, ground=ground, light=light, effects=effects)
 
 
@@ -43,15 +60,34 @@ def tags(scene: Scene) -> dict[str, tuple[str, ...]]:
     """The names of what a scene holds by factor, sorted, and under "held_out" those of them that
     training never sees."""
     marks = {mark.name for piece in scene.pieces for mark in piece.marks}
+    finishes = {weld.finish.value for piece in scene.pieces for weld in _welds(piece)}
     out = {
         "skin": tuple(sorted({piece.skin.name for piece in scene.pieces})),
         "ground": (scene.ground.name,),
         "light": (scene.light.name,),
         "mark": tuple(sorted(marks - {"none"})),
+        "finish": tuple(sorted(finishes)),
     }
-    kept = {"skin": SKINS, "ground": GROUNDS, "light": LIGHTS, "mark": MARKS}
+    kept = {
+        "skin": SKINS, "ground": GROUNDS, "light": LIGHTS, "mark": MARKS, "finish": FINISHES,
+    }  # fmt: skip
     found = [name for factor, names in out.items() for name in names if name in kept[factor]]
     return out | {"held_out": tuple(found)}
+
+
+def _welds(piece: Piece) -> list[Weld]:
+    return [weld for weld in (piece.along_weld, piece.cross_weld) if weld.present > 0.5]
+
+
+def _seams_touched_up(rng: Rng, piece: Piece) -> Piece:
+    """All seams of a piece, as the yard that hides one hides all."""
+    if not _welds(piece) or rng.random() >= _SHARE:
+        return piece
+    return replace(
+        piece,
+        along_weld=touched_up(rng, piece.along_weld, piece.skin),
+        cross_weld=touched_up(rng, piece.cross_weld, piece.skin),
+    )
 
 
 def _piece(rng: Rng, piece: Piece) -> Piece:

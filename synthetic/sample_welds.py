@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from fittings.welds import bead_half_width_mm
 from synthetic.draws import Rng, colour_near
-from synthetic.scene import Finish, Piece, Skin, Weld
+from synthetic.scene import Finish, Piece, Skin, Triple, Weld
 from synthetic.shapes import COAT_TOE
 
 
@@ -145,6 +145,29 @@ def sample_weld(rng: Rng, wall_mm: float, skin: Skin) -> Weld:
         ripple_mm=ripple * (0.0 if ground_first else float(u(0.1, 0.8))),
         bead_mix=0.0 if painted else float(u(0.0, 0.12)),
         band_mix=0.0 if rng.random() < 0.5 else float(u(0.0, 0.15)),
+    )
+
+
+def touched_up(rng: Rng, weld: Weld, skin: Skin) -> Weld:
+    """The weld under a stripe of fresh coat in another shade, which hides its colours and not its
+    relief (common practice, no source). Training never draws it: see `synthetic.held_out`."""
+    u = rng.uniform
+    near = colour_near(rng, skin.rgb, 0.3, 0.04)
+    other: Triple = ((0.55, 0.56, 0.57), (0.3, 0.07, 0.04), (0.35, 0.35, 0.36))[
+        int(rng.integers(3))  # zinc, red and grey primer
+    ]
+    return replace(
+        weld,
+        finish=Finish.TOUCHED_UP,
+        ripple_mm=weld.ripple_mm * float(u(0.1, 0.6)),
+        bead_mix=0.0,
+        band_mix=0.0,
+        spatter=0.0,
+        zone_mix=float(u(0.6, 1.0)),
+        zone_rgb=near if rng.random() < 0.6 else colour_near(rng, other, 0.2, 0.05),
+        zone_half_width_mm=weld.half_width_mm * float(u(1.5, 3.5)),
+        tint_order=0.0,
+        trace_roughness=float(u(-0.2, 0.3)),
     )
 
 

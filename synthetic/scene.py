@@ -30,6 +30,7 @@ class Finish(Enum):
     GROUND_FLUSH = "ground flush"
     PAINTED_OVER = "painted over"
     BLASTED = "blasted"
+    TOUCHED_UP = "touched up"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

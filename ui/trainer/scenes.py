@@ -20,7 +20,7 @@ from synthetic.camera import looking_at
 from synthetic.draws import direction_to, nine, rotation_about, triple
 from synthetic.sample_pieces import outside_points
 from synthetic.sample_skins import sample_skin
-from synthetic.sample_welds import branch_weld, sample_weld
+from synthetic.sample_welds import branch_weld, sample_weld, touched_up
 from synthetic.scene import Camera, Effects, Finish, Ground, Light, Piece, Scene, Skin, Weld
 from ui.trainer.makes import Make
 
@@ -222,6 +222,8 @@ def _skin(choice: Choice) -> Skin:
 
 def _weld(choice: Choice, wall_mm: float, skin: Skin, number: int) -> Weld:
     rng = np.random.default_rng([_SEED, choice.look, number, list(Finish).index(choice.finish)])
+    if choice.finish is Finish.TOUCHED_UP:
+        return touched_up(rng, sample_weld(rng, wall_mm, skin), skin)
     return _drawn(
         lambda: sample_weld(rng, wall_mm, skin), lambda each: each.finish is choice.finish
     )
