@@ -229,3 +229,17 @@ def angle_range_deg(angle_deg: float, ratio: float, low: float, high: float) -> 
     slope = np.tan(np.radians(min(angle_deg, 89.999999))) * ratio
     ends = np.degrees(np.arctan(slope / np.array([low, high])))
     return float(0.5 * abs(ends[0] - ends[1]))
+
+
+def place_error_deg(unrolled: Floats, fitted: Direction, sureness: float) -> float:
+    """What a network's doubt about the place adds to an angle.
+
+    The mean of a unit vector spread about its direction has length R, and the circular standard
+    deviation is sqrt(-2 ln R) (Mardia and Jupp, Directional Statistics, 2000, section 2.3; from
+    memory). An error of that size from one end of the curve to the other turns it by its angle over
+    the curve's extent. `along` is taken to err by as much of surface.
+    """
+    spread = np.sqrt(max(0.0, -2.0 * np.log(min(1.0, max(sureness, 1e-6)))))
+    angle = np.radians(fitted.signed_deg)
+    extent = np.ptp(unrolled @ np.array([np.cos(angle), np.sin(angle)]))
+    return float(np.degrees(np.arctan2(spread, max(extent, 1e-6))))

@@ -16,9 +16,9 @@ from synthetic.render import render
 from synthetic.sample import sample_scene
 from synthetic.sample_pieces import sample_piece
 from tests.vision.test_tracing import flat_maps
-from vision.curves import Direction, ShareOf
+from vision.curves import Direction, ShareOf, place_error_deg
 from vision.network import Maps
-from vision.surface import place_error_deg, root_pixels, seam_curve
+from vision.surface import root_pixels, seam_curve
 from vision.tracing import trace
 from vision.truth import truth_maps
 
