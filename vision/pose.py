@@ -149,7 +149,9 @@ def find_pose(maps: Maps, kind: Kind) -> Pose | None:
     fit = min(tried, key=lambda fit: fit.cost).improved(_MORE_ROUNDS)
     if fit.normal is None or fit.on_outline < ON_OUTLINE_SHARE:
         return None
-    return Pose(fit=fit, covariance=np.asarray(np.linalg.inv(fit.normal), np.float64))
+    return Pose(
+        fit=fit, covariance=np.asarray(np.linalg.inv(fit.normal + 1e-6 * np.eye(len(fit.normal))))
+    )
 
 
 def _seen(maps: Maps, kind: Kind) -> Seen | None:

@@ -81,9 +81,9 @@ def usual_shapes(kind: Kind) -> tuple[Supposed, ...]:
     """The shapes to begin from; none without a fitting.
 
     Elbows and tees are the NPS 6 rows of ASME B16.9. From NPS 2 to 24 an elbow's bend radius over
-    OD/2 is 2.5 to 3.0 (long) or 1.7 to 2.0 (short), a tee's C and M 1.4 to 2.1; a reducer's length
-    H is 1.2 to 2.0 and its small end 0.4 to 0.9 of the large one. The spreads cover those; straight
-    ends, and what a fabrication is longer, are the maker's choice.
+    OD/2 is 2.5 to 3.0 (long) or 1.7 to 2.0 (short), a straight tee's C and M 1.4 to 2.1, a
+    reducer's length H 1.2 to 2.5, and its small end 0.4 to 0.9 of the large one. Two spreads cover
+    those; straight ends, and what a fabrication is longer, are the maker's choice.
     """
     if kind is Kind.ELBOW:
         rows = ((ElbowRadius.LONG, 90), (ElbowRadius.SHORT, 90), (ElbowRadius.LONG, 45))
@@ -109,10 +109,10 @@ def usual_shapes(kind: Kind) -> tuple[Supposed, ...]:
             Supposed(
                 kind=kind,
                 surface=reducer_surface(eccentric),
-                usual=np.array([small, 1.7, 0.12, 0.12, 0.0, 0.0, 0.2, 0.5]),
+                usual=np.array([small, 1.8, 0.12, 0.12, 0.0, 0.0, 0.2, 0.5]),
                 free=(
                     Free(place=0, spread=0.15, low=0.2, high=0.98),
-                    Free(place=1, spread=0.35, low=0.5, high=4.0),
+                    Free(place=1, spread=0.4, low=0.5, high=4.0),
                     Free(place=2, spread=0.08, low=0.0, high=0.4),
                     Free(place=3, spread=0.08, low=0.0, high=0.4),
                 ),

@@ -19,7 +19,7 @@ line on another is not measured by it."""
 
 _LEAST_POINTS, _LEAST_KNOWN = 4, 0.5
 
-LINE_SPREADS, POSE_SPREADS = 1.5, 7.5
+LINE_SPREADS, POSE_SPREADS = 1.25, 7.5
 """What the fits' own standard deviations of the line and of the pose are multiplied by. The second
 is large because no piece is the usual shape exactly, nor its outline drawn without a bias. Chosen
 by likelihood (Student's distribution, 3 degrees of freedom) for the errors of 115 lines in 400
