@@ -19,25 +19,26 @@ line on another is not measured by it."""
 
 _LEAST_POINTS, _LEAST_KNOWN = 4, 0.5
 
-LINE_SPREADS, POSE_SPREADS = 1.25, 7.5
+LINE_SPREADS, POSE_SPREADS = 1.25, 6.0
 """What the fits' own standard deviations of the line and of the pose are multiplied by. The second
-is large because no piece is the usual shape exactly, nor its outline drawn without a bias. Chosen
-by likelihood (Student's distribution, 3 degrees of freedom) for the errors of 115 lines in 400
-tuning scenes (seed 910 101), and then half as much again, so that 95 % keep within twice of it."""
+is large because no piece is the usual shape exactly, nor its outline drawn without a bias.
+Likeliest (by Student's distribution with 3 degrees of freedom) for the errors of 115 lines in 400
+tuning scenes (seed 910 101) were 0.93 and 5.6; with somewhat more, 95 % keep within twice of it."""
+
+_UNKNOWN = (45.0, 90.0)
 
 
 def posed_direction(band: Band, part: Part, pose: Pose) -> tuple[float, float] | None:
-    """A band's angle on that part, 0 along it to 90 around it, and its standard deviation, degrees;
-    None where the band is no line on the piece."""
-    width_px = len(band.rows) / max(band.length, 1.0)
-    if band.length < LEAST_ELONGATION * width_px:
-        return None
+    """A band's angle on that part, 0 along it to 90 around it, and its standard deviation, degrees:
+    90 where the band is no line on the part's surface. None where it lies off the piece."""
     if pose.mask[band.rows, band.columns].mean() < ON_PIECE_SHARE:
         return None
+    width_px = len(band.rows) / max(band.length, 1.0)
     points = band.path[:: max(1, len(band.path) // 80)]
     places = pose.places(part, points)
-    if places.known.sum() < max(_LEAST_POINTS, _LEAST_KNOWN * len(points)):
-        return None
+    enough = max(_LEAST_POINTS, _LEAST_KNOWN * len(points))
+    if band.length < LEAST_ELONGATION * width_px or places.known.sum() < enough:
+        return _UNKNOWN
     ratio = pose.ratio(part)
     unrolled = np.stack([places.along * ratio, np.unwrap(places.around)], axis=1)
     per_pixel = places.per_pixel * np.array([[ratio], [1.0]])
@@ -55,7 +56,8 @@ def pose_error_deg(
 
     Where a number of the fit moves the shape by some pixels, the line's point comes to lie as many
     pixels the other way. The turn is that of the least-squares line through the moved points, each
-    weighed as `vision.curves.direction` does.
+    weighed as `vision.curves.direction` does. What the error of the length over radius adds is left
+    out: nothing at 0 and 90 degrees.
     """
     angle = np.radians(fitted.signed_deg)
     course, normal = (

@@ -396,9 +396,13 @@ def test_a_line_elsewhere_or_a_patch_is_not_measured(elbow: Pose) -> None:
     assert posed_direction(band, Part.BODY, aside) is None
     rows = np.repeat(band.rows, 20)
     patch = replace(band, rows=rows, columns=np.repeat(band.columns, 20))
-    assert posed_direction(patch, Part.BODY, elbow) is None
+    patched = posed_direction(patch, Part.BODY, elbow)
+    assert patched is not None
+    assert patched[1] == 90.0, "wholly uncertain"
     off = replace(band, path=band.path + np.array([50.0, 0.0]))
-    assert posed_direction(off, Part.BODY, elbow) is None
+    beyond = posed_direction(off, Part.BODY, elbow)
+    assert beyond is not None
+    assert beyond[1] == 90.0
 
 
 @pytest.mark.parametrize("number", range(9))
