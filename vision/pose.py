@@ -32,18 +32,21 @@ ON_OUTLINE_SHARE = 0.7
 """A pose is believed when at least this share of the piece's edge lies on the shape's outline. What
 stands before the piece, or another piece that the maps run into, spoils it."""
 
-OUTSIDE = (Part.BODY, Part.RUN, Part.OUTLET)
+_OUTSIDE = (Part.BODY, Part.RUN, Part.OUTLET)
 
 _PLACES, _EDGES = 150, 120
 """Pixels of the surface and of the edge that a fit takes, at most."""
 
 _LEAST_PLACES, _LEAST_EDGES = 60, 24
 _TRIED, _FIRST_ROUNDS, _MORE_ROUNDS = 3, 4, 10
+"""So many shapes are fitted for some rounds, and the best of them for more."""
 
 _OFF_SURFACE_PX = 4.0
 """A pixel farther than this from all of the surface that faces the camera is not on the piece."""
 
 _CELLS = (40, 80)
+"""Of a part along and around, from whose middles the search for a pixel's place begins."""
+
 _STEP_ALONG, _STEP_AROUND = 0.05, 0.15
 
 
@@ -158,7 +161,7 @@ def _seen(maps: Maps, kind: Kind) -> Seen | None:
     """The largest piece in the maps; None where there is hardly any."""
     winner = maps.winner
     # The outline of all that is outside: where the parts are confused, it goes on all the same.
-    outside = np.isin(winner, [part.label for part in OUTSIDE]).astype(np.uint8)
+    outside = np.isin(winner, [part.label for part in _OUTSIDE]).astype(np.uint8)
     count, numbered, stats, _ = cv2.connectedComponentsWithStats(outside)
     if count < 2:
         return None

@@ -31,12 +31,17 @@ _PLACE_NOISE, _PLACES_ALONE = 0.12, 5.0
 themselves: a network errs smoothly, over whole sides of a piece."""
 
 _EDGE_NOISE_PX, _EDGES_ALONE = 0.5, 40.0
+"""The same of the edge."""
+
 _FAR_PX = 3.0
 """Beyond this an edge pixel counts less than half: it is another thing's that stands before the
 piece. The places have three times their own noise."""
 
 ON_OUTLINE_PX = 2.0
 _APART_PX = 5.0
+"""The shape's outline is known at points; along the edge one may be so far away and is still on
+it."""
+
 _STEP = 1e-4
 
 
@@ -78,12 +83,13 @@ class Fit:
     normal: Array | None = None
 
     def improved(self, rounds: int) -> Fit:
-        """The fit after so many rounds at most; itself where the shape lies behind the camera."""
+        """The fit after so many rounds at most; of infinite cost where nothing of the shape is in
+        front of the camera."""
         numbers, damping = self.numbers, 1e-3
         terms = _Terms.at(self.seen, self.supposed, numbers)
+        if terms is None:
+            return replace(self, cost=np.inf)
         for _ in range(rounds):
-            if terms is None:
-                return self
             off, slopes = terms.off, terms.slopes
             normal = slopes.T @ slopes
             damped = normal + damping * np.diag(np.diag(normal) + 1e-9)
@@ -95,8 +101,6 @@ class Fit:
                 damping *= 10.0
             if np.abs(step).max() < _ENOUGH:
                 break
-        if terms is None:
-            return self
         return replace(
             self,
             numbers=numbers,
