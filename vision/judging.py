@@ -17,6 +17,7 @@ from vision.end_joints import End, ends_in_view, goes_on_as_pipe, lies_on, runs_
 from vision.known import Known
 from vision.network import Maps
 from vision.photo import Photo
+from vision.pose import find_pose
 from vision.quality import judge
 from vision.reading import EndJoint, Evidence, PhotoReading, Point, Seam
 from vision.shape import Shape, measure_shape
@@ -96,7 +97,8 @@ def look(
     """Traces and measures; see `judged` for the arguments."""
     bands = trace(maps)
     kind, kind_confidence = choose_kind(maps)
-    curves = [seam_curve(band, maps, kind) for band in bands]
+    pose = find_pose(maps, kind) if bands else None
+    curves = [seam_curve(band, maps, kind, pose) for band in bands]
     joined = end_bands(pixels, maps, kind, bands, curves)
     at_ends = [band for band, _ in joined]
     own = tuple(each for each in zip(bands, curves, strict=True) if each[0] not in at_ends)

@@ -16,9 +16,10 @@ from synthetic.render import render
 from synthetic.sample import sample_scene
 from synthetic.sample_pieces import sample_piece
 from tests.vision.test_tracing import flat_maps
-from vision.curves import Direction, ShareOf
+from vision.curves import Direction, ShareOf, place_error_deg
 from vision.network import Maps
-from vision.surface import place_error_deg, root_pixels, seam_curve
+from vision.pose import find_pose
+from vision.surface import root_pixels, seam_curve
 from vision.tracing import trace
 from vision.truth import truth_maps
 
@@ -200,3 +201,34 @@ def test_worse_maps_abstain_and_do_not_lie(scenes: list[tuple[Kind, Maps]]) -> N
                 assert geometric in (None, band.orientation)
                 told[error_deg] += geometric is not None
     assert 0 < told[20.0] < told[0.0]
+
+
+def test_the_pose_measures_what_worse_maps_cannot(scenes: list[tuple[Kind, Maps]]) -> None:
+    """Places off by a smooth 12 degrees of `around`, owned up to, and the outline as it is: with
+    the piece's pose more lines have an angle, and these are within the reading's target of 3
+    degrees in the median and right within their own uncertainty."""
+    off: dict[bool, list[float]] = {False: [], True: []}
+    for number, (kind, maps) in enumerate(scenes):
+        rng = np.random.default_rng(number)
+        noise = cv2.GaussianBlur(rng.normal(size=maps.shape), (0, 0), 12.0)
+        turn = np.arctan2(maps.around_sin, maps.around_cos) + np.radians(12.0) * noise / noise.std()
+        length = np.exp(-(np.radians(12.0) ** 2) / 2)
+        worse = replace(
+            maps,
+            around_cos=(length * np.cos(turn)).astype(np.float32),
+            around_sin=(length * np.sin(turn)).astype(np.float32),
+        )
+        pose = find_pose(worse, kind)
+        for band in trace(worse):
+            if band.orientation is Orientation.BRANCH:
+                continue
+            true_deg = 90.0 if band.orientation is Orientation.CIRCUMFERENTIAL else 0.0
+            for posed in (False, True):
+                curve = seam_curve(band, worse, kind, pose if posed else None)
+                if curve is not None and curve.angle_deg is not None:
+                    off[posed].append(abs(curve.angle_deg - true_deg))
+                    assert off[posed][-1] <= 2.5 * curve.angle_uncertainty_deg
+                    assert curve.orientation in (None, band.orientation)
+    assert len(off[True]) > len(off[False])
+    assert np.median(off[True]) <= 3.0
+    assert np.median(off[True]) < np.median(off[False])
