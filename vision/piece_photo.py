@@ -16,6 +16,7 @@ from vision.piece_form import Field, usual_form
 from vision.piece_seams import PlacedCurve
 from vision.piece_seen import SeenMap, seen_map
 from vision.piece_upright import axes_of
+from vision.pose import posed_maps
 from vision.read import OPEN_SIDE_PX, Reader
 from vision.reading import PhotoError, PhotoReading
 from vision.reuse import signature
@@ -67,11 +68,12 @@ def view_of_photo(photo: Photo, reader: Reader) -> PieceView:
 def view_of_maps(pixels: NDArray[np.uint8], maps: Maps, reading: PhotoReading) -> PieceView:
     """The same for a photo ((H, W, 3) uint8 RGB) whose maps and reading are at hand."""
     kinds = [kind for kind in Kind if kind is not Kind.NONE and _has_parts(maps, kind)]
+    placed = {kind: posed_maps(maps, kind) for kind in kinds}
     return PieceView(
         reading=reading,
         kinds=tuple(float(p) for p in maps.kind),
-        seen={kind: seen_map(maps, usual_form(kind), LONG_SIDE_PX) for kind in kinds},
-        axes={kind: axes_of(maps, usual_form(kind)) for kind in kinds},
+        seen={kind: seen_map(placed[kind], usual_form(kind), LONG_SIDE_PX) for kind in kinds},
+        axes={kind: axes_of(placed[kind], usual_form(kind)) for kind in kinds},
         curves=tuple(
             PlacedCurve(
                 photo=0,

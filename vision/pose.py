@@ -11,7 +11,7 @@ the piece's proportions are: for those, and for their uncertainty, see `vision.p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -155,6 +155,25 @@ def find_pose(maps: Maps, kind: Kind) -> Pose | None:
     return Pose(
         fit=fit, covariance=np.asarray(np.linalg.inv(fit.normal + 1e-6 * np.eye(len(fit.normal))))
     )
+
+
+def posed_maps(maps: Maps, kind: Kind) -> Maps:
+    """The maps with the coordinates of the posed piece on its pixels; those maps themselves where
+    no pose was found. A pixel that the posed shape does not reach keeps what the network said."""
+    pose = find_pose(maps, kind)
+    if pose is None:
+        return maps
+    along, cosine, sine = maps.along.copy(), maps.around_cos.copy(), maps.around_sin.copy()
+    for part in PARTS[kind]:
+        rows, columns = np.nonzero(pose.mask & (maps.winner == part.label))
+        if not len(rows):
+            continue
+        places = pose.places(part, np.stack([columns, rows], axis=1).astype(np.float64))
+        rows, columns = rows[places.known], columns[places.known]
+        along[rows, columns] = np.clip(places.along, 0.0, 1.0)
+        cosine[rows, columns] = np.cos(places.around)
+        sine[rows, columns] = np.sin(places.around)
+    return replace(maps, along=along, around_cos=cosine, around_sin=sine)
 
 
 def _seen(maps: Maps, kind: Kind) -> Seen | None:

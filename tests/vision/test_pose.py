@@ -17,7 +17,7 @@ from fittings.words import Kind, Orientation, Part
 from vision.curves import direction
 from vision.network import Maps
 from vision.piece_form import PARTS
-from vision.pose import ON_OUTLINE_SHARE, Pose, find_pose
+from vision.pose import ON_OUTLINE_SHARE, Pose, find_pose, posed_maps
 from vision.pose_fit import CAMERA, Fit, Seen, camera_place, nearest_of, seen_from
 from vision.pose_shapes import Supposed, outline, tangents, usual_shapes
 from vision.posed_line import pose_error_deg, posed_direction
@@ -147,23 +147,52 @@ def test_a_known_pose_comes_back(kind: Kind, place: tuple[float, float, float]) 
         assert np.median(np.abs(places.along - maps.along[rows[known], columns[known]])) < 0.02
 
 
-def test_a_network_that_errs_smoothly_about_the_place_does_not_turn_the_pose() -> None:
-    """`around` off by up to 25 degrees, `along` by 0.1: the outline holds the shape."""
+def an_erring_elbow() -> tuple[Maps, Maps, np.ndarray]:
+    """An elbow's true maps; the same with `around` off by up to 25 degrees and `along` by 0.1, both
+    smoothly; and the camera."""
     supposed = usual_shapes(Kind.ELBOW)[0]
     numbers = looking(supposed, turned(25.0, 20.0, 10.0), 18.0)
     true = drawn(supposed, numbers)
     wave = np.sin(np.linspace(0, 2.5, SIZE[1])) * np.cos(np.linspace(0, 3.0, SIZE[0]))[:, None]
     around = np.arctan2(true.around_sin, true.around_cos) + np.radians(25.0) * wave
-    maps = replace(
+    erring = replace(
         true,
         along=(true.along + 0.1 * wave).astype(np.float32),
         around_cos=np.cos(around).astype(np.float32),
         around_sin=np.sin(around).astype(np.float32),
     )
+    return true, erring, numbers
+
+
+def test_a_network_that_errs_smoothly_about_the_place_does_not_turn_the_pose() -> None:
+    """The outline holds the shape."""
+    _, maps, numbers = an_erring_elbow()
     pose = find_pose(maps, Kind.ELBOW)
     assert pose is not None
     same = cv2.Rodrigues(pose.fit.numbers[:3])[0] @ cv2.Rodrigues(numbers[:3])[0].T
     assert np.degrees(np.linalg.norm(cv2.Rodrigues(same)[0])) < 5.0
+
+
+def test_posed_maps_are_nearer_to_the_truth_and_the_same_off_the_piece() -> None:
+    """The errors that the network makes of the places go; without a pose nothing is touched."""
+    true, erring, _ = an_erring_elbow()
+    mended = posed_maps(erring, Kind.ELBOW)
+    body = true.winner == Part.BODY.label
+
+    def errors(maps: Maps) -> tuple[float, float]:
+        turn = np.angle(
+            (maps.around_cos + 1j * maps.around_sin)[body]
+            / (true.around_cos + 1j * true.around_sin)[body]
+        )
+        along = np.abs(maps.along - true.along)[body]
+        return float(np.median(np.abs(np.degrees(turn)))), float(np.median(along))
+
+    before, after = errors(erring), errors(mended)
+    assert after[0] < 0.4 * before[0]
+    assert after[1] < 0.4 * before[1]
+    for name in ("along", "around_cos", "around_sin"):
+        assert np.array_equal(getattr(mended, name)[~body], getattr(erring, name)[~body])
+    assert posed_maps(erring, Kind.NONE) is erring
 
 
 def test_what_is_no_such_piece_has_no_pose() -> None:
