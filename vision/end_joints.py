@@ -47,6 +47,7 @@ joined piece's end to the pixel. It decides where an end is looked for, not whic
 _SAMPLES = 48
 _LEAST_AGREEMENT = 0.5
 _BESIDE = 0.1  # of the end's width
+_MOST_OF_A_BEND = 0.06
 _WIDEST_GAP = 0.1  # of the end's width
 _FLAT_LEVELS = 1.0
 _LEAST_WIDTH_PX = 10.0
@@ -81,9 +82,11 @@ def along_tolerance(kind: Kind, part: Part, step: float) -> float:
     A weld on the end covers half its cap on the fitting: `BEAD_OVER_RADIUS` over the part's length
     in radii, of which the traced middle is half. Two map pixels (`step` of `along` each) are added
     for the tracing. For an elbow of 90° that is 0.014 and the pixels; the outermost mitre lies at
-    1 / (2 (pieces - 1)) of the bend, 0.125 with five pieces and 0.083 with seven.
+    1 / (2 (pieces - 1)) of the bend, 0.125 with five pieces and 0.083 with seven. In a picture so
+    small that the two would meet, an elbow's mitre comes first.
     """
-    return 0.5 * BEAD_OVER_RADIUS / LENGTH_OVER_RADIUS[kind, part] + 2.0 * step
+    tolerance = 0.5 * BEAD_OVER_RADIUS / LENGTH_OVER_RADIUS[kind, part] + 2.0 * step
+    return min(tolerance, _MOST_OF_A_BEND) if kind is Kind.ELBOW else tolerance
 
 
 def ends_in_view(maps: Maps, kind: Kind) -> tuple[End, ...]:

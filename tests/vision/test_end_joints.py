@@ -155,6 +155,7 @@ def test_the_tolerance_leaves_the_outermost_mitre_alone(pieces: int) -> None:
     pixel is about a two hundredth of an elbow."""
     outermost = mitre_cut_angle_deg(90.0, pieces) / 90.0
     assert along_tolerance(Kind.ELBOW, Part.BODY, 1 / 200) < 0.5 * outermost
+    assert along_tolerance(Kind.ELBOW, Part.BODY, 1 / 20) < 0.75 * outermost, "however small"
 
 
 @pytest.fixture(scope="module")
