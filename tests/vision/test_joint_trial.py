@@ -36,11 +36,11 @@ def test_ends_of_one_class_cannot_be_fitted() -> None:
 
 
 def test_told_ends_are_counted_by_what_they_are() -> None:
-    """From log-odds of 0.85 on (0.7 as a probability): two joined of three, one bare of two."""
+    """From log-odds of ln 4 on (0.8 as a probability): two joined of three, one bare of two."""
     light = FIGURES.index("light")
     ends = [
         Candidate(figures=tuple(np.eye(4)[light] * value), joined=joined)
-        for value, joined in ((2.0, True), (0.9, True), (0.8, True), (1.0, False), (-1.0, False))
+        for value, joined in ((2.0, True), (1.4, True), (1.3, True), (1.5, False), (-1.0, False))
     ]
     weights = np.eye(4)[light].tolist()
     assert summary(ends, 7, weights, 0.0) == (
