@@ -147,6 +147,7 @@ class EvidenceSource(Enum):
     OUTLINE = "outline"
     PROPORTIONS = "proportions"
     KNOWN_LENGTH = "known length"
+    END_JOINT = "end joint"
     WHOLE_PICTURE = "whole picture"
 
     @property

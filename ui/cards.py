@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from ui.crops import seam_windows
 from ui.outputs import jpeg_bytes, overlay_jpeg, png_bytes
 from ui.screening import PhotoReader, Progress, Screened, probability_key, screen
-from ui.wording import seams_in_words
+from ui.wording import lines_in_words
 from vision.overlay import draw_overlay
 from vision.photo import open_photo
 from vision.reading import PhotoError, PhotoReading
@@ -144,7 +144,7 @@ def _row(card: Card) -> dict[str, str | float | None]:
         "Photo": card.photo,
         "Reading": answer.verdict.reading.title,
         "Fitting": answer.kind.value,  # how sure that is stands on the card, and in the downloads
-        "Seams": seams_in_words(answer),
+        "Seams": lines_in_words(answer),
     }
 
 

@@ -266,7 +266,7 @@ def _words(card: Card, reading: PhotoReading) -> None:
     )
     st.markdown(
         f"**Fitting:** {wording.kind_in_words(reading)}  \n"
-        f"**Seams:** {wording.seams_in_words(reading)}"
+        f"**Seams:** {wording.lines_in_words(reading)}"
     )
     st.markdown("**Why**\n" + _numbered(verdict.reasons))
     if reading.quality.problems:

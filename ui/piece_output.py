@@ -11,7 +11,7 @@ from rich.text import Text
 
 from fittings.words import ADVISORY, Kind, percent
 from ui.whole_files import write_whole
-from ui.wording import kind_in_words, seams_in_words
+from ui.wording import kind_in_words, lines_in_words
 from vision.errors import OutputExists
 from vision.piece import PieceReading
 from vision.views import CAUTION, NextView
@@ -60,7 +60,7 @@ def _photo_table(piece: PieceReading) -> Table:
             Text(percent(own.verdict.fabricated_probability)),
             Text(own.verdict.reading.title),
             Text(kind_in_words(own)),
-            Text(seams_in_words(own)),
+            Text(lines_in_words(own)),
             Text("yes" if number in piece.counted else "no"),
         )
     return table

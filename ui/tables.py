@@ -11,7 +11,7 @@ from rich.text import Text
 from fittings.checks import IN_SHORT
 from fittings.words import ADVISORY, percent
 from ui.screening import Screened, worst_first
-from ui.wording import kind_in_words, seams_in_words
+from ui.wording import kind_in_words, lines_in_words
 
 _PIPE_WIDTH = 120  # columns where no terminal sets them
 
@@ -46,7 +46,7 @@ def _cells(result: Screened) -> list[Text]:
     said = Text(verdict.reading.title, style="bold")
     facts = (
         f"Fitting: {kind_in_words(reading)}",
-        f"Seams: {seams_in_words(reading)}",
+        f"Seams: {lines_in_words(reading)}",
         *(f"{number}. {why}" for number, why in enumerate(verdict.reasons, 1)),
         *reading.quality.problems,
     )

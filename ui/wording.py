@@ -17,6 +17,13 @@ def seams_in_words(reading: PhotoReading) -> str:
     return ", ".join(parts) or "none traced"
 
 
+def lines_in_words(reading: PhotoReading) -> str:
+    """The seams, and how many ends are joined to pipe: "none traced; 1 end joint (no seam)"."""
+    ends = len({(joint.part, joint.end) for joint in reading.end_joints})
+    joints = f"; {ends} end joint{'s' * (ends > 1)} (no seam)" if ends else ""
+    return seams_in_words(reading) + joints
+
+
 def kind_in_words(reading: PhotoReading) -> str:
     """ "tee (98 %)", or that no fitting was made out."""
     if reading.kind is Kind.NONE:

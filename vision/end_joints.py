@@ -2,12 +2,13 @@
 
 A girth weld to an adjoining pipe lies at `along` 0 or 1, on the piece's very end. Two things must
 agree for a traced line to be called that: the maps show an end there without an open face, and the
-picture goes on beyond it as a pipe does, with the same light across.
+picture goes on beyond it as a pipe does, with the same light across. Where no line is traced, which
+is what the network learnt to do at joints, `pipe_beyond` tells a joint by the end alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -38,7 +39,16 @@ LIKE_PIPE = 0.7
 (seeds 910 101 and 910 102), 20 of 29 with a pipe reach it and 13 of 129 without, so that it
 decides nothing by itself: a line must have been traced on the end as well."""
 
+END_REACH = 0.15
+"""How far from 0 or 1 a network's `along` may be on the last pixels of a piece: it seldom knows a
+joined piece's end to the pixel. It decides where an end is looked for, not which line lies on one
+(`along_tolerance`)."""
+
 _SAMPLES = 48
+_LEAST_AGREEMENT = 0.5
+_BESIDE = 0.1  # of the end's width
+_MOST_OF_A_BEND = 0.06
+_WIDEST_GAP = 0.1  # of the end's width
 _FLAT_LEVELS = 1.0
 _LEAST_WIDTH_PX = 10.0
 
@@ -58,7 +68,7 @@ class End:
     @property
     def across(self) -> NDArray[np.float64]:
         """(2,) the picture's direction across the end."""
-        return np.array([-self.outward[1], self.outward[0]])
+        return across_of(self.outward)
 
     @property
     def width_px(self) -> float:
@@ -72,18 +82,20 @@ def along_tolerance(kind: Kind, part: Part, step: float) -> float:
     A weld on the end covers half its cap on the fitting: `BEAD_OVER_RADIUS` over the part's length
     in radii, of which the traced middle is half. Two map pixels (`step` of `along` each) are added
     for the tracing. For an elbow of 90° that is 0.014 and the pixels; the outermost mitre lies at
-    1 / (2 (pieces - 1)) of the bend, 0.125 with five pieces and 0.083 with seven.
+    1 / (2 (pieces - 1)) of the bend, 0.125 with five pieces and 0.083 with seven. In a picture so
+    small that the two would meet, an elbow's mitre comes first.
     """
-    return 0.5 * BEAD_OVER_RADIUS / LENGTH_OVER_RADIUS[kind, part] + 2.0 * step
+    tolerance = 0.5 * BEAD_OVER_RADIUS / LENGTH_OVER_RADIUS[kind, part] + 2.0 * step
+    return min(tolerance, _MOST_OF_A_BEND) if kind is Kind.ELBOW else tolerance
 
 
-def ends_in_view(maps: Maps, kind: Kind, parts: Collection[Part] = tuple(Part)) -> tuple[End, ...]:
-    """The ends of those parts behind which the maps show no open face."""
-    found = (_end(maps, kind, part, end) for part, end in ENDS[kind] if part in parts)
+def ends_in_view(maps: Maps, kind: Kind) -> tuple[End, ...]:
+    """The ends behind which the maps show no open face."""
+    found = (_end(maps, part, end) for part, end in ENDS[kind])
     return tuple(each for each in found if each is not None)
 
 
-def _end(maps: Maps, kind: Kind, part: Part, end: int) -> End | None:
+def _end(maps: Maps, part: Part, end: int) -> End | None:
     winner = maps.winner
     own = winner == part.label
     if not own.any():
@@ -91,11 +103,10 @@ def _end(maps: Maps, kind: Kind, part: Part, end: int) -> End | None:
     fields = part_fields(maps, part)
     slope = fields.along_slope * (1.0 if end == 1 else -1.0)
     size = np.hypot(slope[..., 0], slope[..., 1])
-    off = np.abs(fields.along - end)
     with np.errstate(invalid="ignore"):
-        near = own & (off <= along_tolerance(kind, part, 0.0) + 3.0 * size) & (size > 1e-5)
+        near = own & (np.abs(fields.along - end) <= END_REACH) & (size > 1e-5)
     rows, columns = np.nonzero(near)
-    if len(rows) < 4:
+    if len(rows) < 8:
         return None
     # Outward along the surface, where `around` stays: on a picture askew that is not where `along`
     # rises most.
@@ -103,26 +114,27 @@ def _end(maps: Maps, kind: Kind, part: Part, end: int) -> End | None:
     course = np.stack([-turn[:, 1], turn[:, 0]], axis=1)
     course *= np.sign((course * slope[rows, columns]).sum(axis=1))[:, None]
     course /= np.maximum(np.hypot(course[:, 0], course[:, 1]), 1e-9)[:, None]
-    ahead = [_labels_at(winner, rows, columns, course, px) for px in (1.5, 3.0)]
+    outward = course.mean(axis=0)
+    length = float(np.hypot(*outward))
+    if length < _LEAST_AGREEMENT:
+        return None
+    outward = outward / length
+    ahead = [_labels_at(winner, rows, columns, outward, px) for px in (1.5, 3.0)]
     # Where the frame cuts the piece off, nothing is known of its end.
     beyond = (ahead[0] == Part.BACKGROUND.label) & (ahead[1] == Part.BACKGROUND.label)
     faced = (ahead[0] == Part.FACE.label) | (ahead[1] == Part.FACE.label)
     if beyond.sum() < max(6, 2 * faced.sum()):
         return None
-    outward = course[beyond].mean(axis=0)
-    length = float(np.hypot(*outward))
-    if length < 0.7:
-        return None
-    outward = outward / length
     points = np.stack([columns[beyond], rows[beyond]], axis=1).astype(np.float64)
-    across = np.array([-outward[1], outward[0]])
-    path = _outline(points, outward, across)
+    path = _on_one_arc(_outline(points, outward))
+    if len(path) < 6:
+        return None
     made = End(
         part=part,
         end=end,
         path=path,
         outward=outward,
-        step=float(median(size[rows[beyond], columns[beyond]])),
+        step=float(median(size[rows, columns])),
     )
     return made if made.width_px >= _LEAST_WIDTH_PX else None
 
@@ -131,20 +143,24 @@ def _labels_at(
     winner: NDArray[np.intp],
     rows: NDArray[np.intp],
     columns: NDArray[np.intp],
-    course: NDArray[np.float32],
+    outward: NDArray[np.float64],
     px: float,
 ) -> NDArray[np.intp]:
     """The part labels that many pixels ahead of those pixels; -1 outside the frame."""
     framed = np.pad(winner, 1, constant_values=-1)
-    r = np.clip(np.rint(rows + px * course[:, 1]).astype(int) + 1, 0, framed.shape[0] - 1)
-    c = np.clip(np.rint(columns + px * course[:, 0]).astype(int) + 1, 0, framed.shape[1] - 1)
+    r = np.clip(np.rint(rows + px * outward[1]).astype(int) + 1, 0, framed.shape[0] - 1)
+    c = np.clip(np.rint(columns + px * outward[0]).astype(int) + 1, 0, framed.shape[1] - 1)
     return np.asarray(framed[r, c])
 
 
-def _outline(
-    points: NDArray[np.float64], outward: NDArray[np.float64], across: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def across_of(outward: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(2,) the direction square to that one."""
+    return np.array([-outward[1], outward[0]])
+
+
+def _outline(points: NDArray[np.float64], outward: NDArray[np.float64]) -> NDArray[np.float64]:
     """The outermost point for each pixel across, in order across."""
+    across = across_of(outward)
     at, out = points @ across, points @ outward
     columns = np.rint(at - at.min()).astype(int)
     kept = []
@@ -156,6 +172,28 @@ def _outline(
         turned[:, 1:].copy(), (1, 13), sigmaX=0, sigmaY=1.5, borderType=cv2.BORDER_REPLICATE
     )
     return np.asarray(turned[:, :1] * across + smooth * outward)
+
+
+def _on_one_arc(path: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The points of a path that lie near one parabola over its chord, as those of an end seen at
+    any slant nearly do; the piece's long sides, which a ragged map may let in, do not."""
+    chord = path[-1] - path[0]
+    length = float(np.hypot(*chord))
+    if length < _LEAST_WIDTH_PX:
+        return path[:0]
+    at, out = (path - path[0]) @ chord / length**2, (path - path[0]) @ across_of(chord / length)
+    basis = np.stack([np.ones_like(at), at, at**2], axis=1)
+    kept = np.ones(len(path), dtype=bool)
+    for _ in range(3):
+        if kept.sum() < 6:
+            return path[:0]
+        weights, *_ = np.linalg.lstsq(basis[kept], out[kept], rcond=None)
+        off = np.abs(out - basis @ weights)
+        kept = off <= max(2.0, 2.5 * float(median(off[kept])))
+    # Ends of two things, or of one that something hides the middle of, are no one end.
+    arc = path[kept]
+    gaps = np.flatnonzero(np.hypot(*np.diff(arc, axis=0).T) > max(3.0, _WIDEST_GAP * length))
+    return max(np.split(arc, gaps + 1), key=len)
 
 
 def goes_on_as_pipe(pixels: NDArray[np.uint8], maps: Maps, end: End) -> bool:
@@ -190,20 +228,21 @@ def pipe_likeness(pixels: NDArray[np.uint8], maps: Maps, end: End) -> float:
     return float(np.corrcoef(inside, beyond)[0, 1])
 
 
-def runs_around(curve: SurfaceCurve) -> bool:
-    """Whether a curve runs around its part, as joints at its ends do."""
-    return curve.orientation is Orientation.CIRCUMFERENTIAL
-
-
 def lies_on(curve: SurfaceCurve | None, end: End, kind: Kind) -> bool:
     """Whether a curve runs around the part on that end."""
     return (
         curve is not None
-        and runs_around(curve)
+        and curve.orientation is Orientation.CIRCUMFERENTIAL
         and curve.part is end.part
         and abs(float(median(np.array(curve.along))) - end.end)
         <= along_tolerance(kind, end.part, end.step)
     )
+
+
+def runs_beside(band: Band, end: End) -> bool:
+    """Whether a traced line lies along an end's path, for a quarter of it at least."""
+    apart = np.hypot(*(end.path[:, None] - band.path[None]).transpose(2, 0, 1)).min(axis=1)
+    return bool((apart <= _BESIDE * end.width_px).mean() >= 0.25)
 
 
 def without(maps: Maps, bands: Sequence[Band]) -> Maps:

@@ -53,6 +53,8 @@ class Figures:
     groups: tuple[Group, ...]
     alarm_groups: tuple[Group, ...]
     lines: Lines
+    joined_told: Count  # of the ends in view with a pipe joined to them
+    joined_for_nothing: Count  # pictures of pieces without a pipe in which one is told
     overlap_median: float  # of traced lines and thinned seams
     pixel_iou_median: float  # of labelled pixels
     pixel_iou_half: Count  # of half or more
@@ -132,6 +134,17 @@ def figures(rows: Sequence[Row], reader: str, threshold: float | None = None) ->
         groups=groups(positives, above, called),
         alarm_groups=alarm_groups(negatives, above, called),
         lines=lines([said[row.index] for row in rows]),
+        joined_told=Count(
+            of=sum(row.joined_ends or 0 for row in rows),
+            found=sum(
+                said[row.index].joints_right or 0 for row in rows if row.joined_ends is not None
+            ),
+        ),
+        joined_for_nothing=count(
+            bool(said[row.index].joints_wrong)
+            for row in rows
+            if row.joined_ends == 0 and len(row.kinds) > 0
+        ),
         overlap_median=metrics.percentile(overlaps, 50),
         pixel_iou_median=metrics.percentile(ious, 50),
         pixel_iou_half=count(iou >= 0.5 for iou in ious),

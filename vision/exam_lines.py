@@ -58,6 +58,7 @@ class Lines:
     angles: int
     within_uncertainty: Count
     end_joints: int
+    joints_right: Count  # of those whose ends are known
 
 
 def lines(answers: Sequence[Answer]) -> Lines:
@@ -88,7 +89,15 @@ def lines(answers: Sequence[Answer]) -> Lines:
             if t.angle_uncertainty_deg is not None and (off := angle_error_deg(t)) is not None
         ),
         end_joints=sum(answer.end_joints for answer in answers),
+        joints_right=_joints_right(answers),
     )
+
+
+def _joints_right(answers: Sequence[Answer]) -> Count:
+    """Of the joints told in pictures whose ends are known, those on an end with a pipe."""
+    known = [(a.end_joints, a.joints_wrong) for a in answers if a.joints_wrong is not None]
+    told = sum(joints for joints, _ in known)
+    return Count(of=told, found=told - sum(wrong for _, wrong in known))
 
 
 def angle_error_deg(traced: Traced) -> float | None:

@@ -25,11 +25,13 @@ from skimage.morphology import skeletonize
 
 from fittings.words import Construction, Kind, Orientation
 from synthetic.held_out import tags
+from synthetic.joined import PieceEnd, ends_in_picture
 from synthetic.native import native_stages
 from synthetic.render import VISIBLE_CONTRAST, VISIBLE_SHARE, Picture, render, seam_orientation
 from synthetic.sample import PIECE_KINDS, sample_scene
 from synthetic.scene import Scene
 from vision.exam_factors import blur_spread_px, distractors, pixel_iou, visible_seams
+from vision.exam_joints import joined_in_view, right_and_wrong
 from vision.kind_in_view import kind_in_view
 from vision.metrics import near, seam_iou
 from vision.reading import PhotoError, PhotoReading, Seam
@@ -87,8 +89,10 @@ class Traced:
 class Answer:
     """What one reader said. `overlap` is the IoU of thinned seams within the tolerance, None
     without a true seam in view; `pixel_iou` that of the labels' pixels and those of the visible
-    seams within IOU_PX, None without such a seam; `end_joints` counts the lines taken for joints to
-    a pipe; an unreadable picture has `error` and probability 0."""
+    seams within IOU_PX, None without such a seam; `end_joints` counts the joints to a pipe that it
+    told, `joints_right` the joined ends in view among them, `joints_wrong` those on an end without
+    a pipe or on none (None where the ends are not known, and in older rows); an unreadable picture
+    has `error` and probability 0."""
 
     kind: str
     reading: str
@@ -99,6 +103,8 @@ class Answer:
     error: str | None = None
     end_joints: int = 0
     pixel_iou: float | None = None
+    joints_right: int | None = None
+    joints_wrong: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,8 +115,9 @@ class Row:
     kind each is (`kind_in_view`; empty in rows written before that was recorded), `props` counts
     the other things of the scene, `looks` names what it holds of the skins, grounds, light and
     marks that training never drew. `surfaces` and `distractors` name the pieces' skins and what is
-    no seam but may look like one, `blur_px` is the picture's blur (`blur_spread_px`): empty and
-    None in rows written before those were recorded, and of pictures of which they aren't known.
+    no seam but may look like one, `blur_px` is the picture's blur (`blur_spread_px`), `joined_ends`
+    how many ends with a pipe joined to them it shows: empty and None in rows written before those
+    were recorded, and of pictures of which they aren't known.
     """
 
     index: int
@@ -125,6 +132,7 @@ class Row:
     surfaces: tuple[str, ...] = ()
     distractors: tuple[str, ...] = ()
     blur_px: float | None = None
+    joined_ends: int | None = None
 
     def as_json(self) -> dict[str, Any]:
         """JSON types only; `row_from_json` is the inverse."""
@@ -180,6 +188,8 @@ def examine(
     picture = render(scene, width_px, height_px, run=native_stages())
     data = png_bytes(picture)
     labels = np.rint(picture.truth.seam[0]).astype(np.uint8)
+    joined = joined_in_view(scene, picture)
+    ends = ends_in_picture(scene, width_px, height_px)
     return Row(
         index=index,
         looks=tags(scene)["held_out"],
@@ -196,9 +206,12 @@ def examine(
         props=sum(prop.half_length_mm > 0.0 for prop in scene.props),
         seams=true_seams(scene, picture),
         answers={
-            name: answer(reader, data, f"exam-{index}.png", labels, visible_seams(picture))
+            name: answer(
+                reader, data, f"exam-{index}.png", labels, visible_seams(picture), (ends, joined)
+            )
             for name, reader in readers.items()
         },
+        joined_ends=len(joined),
     )
 
 
@@ -247,9 +260,11 @@ def answer(
     name: str,
     labels: NDArray[np.uint8],
     visible: NDArray[np.bool_] | None = None,
+    ends: tuple[tuple[PieceEnd, ...], tuple[PieceEnd, ...]] | None = None,
 ) -> Answer:
     """What a reader says of a picture whose true seam labels are (H, W); `visible` is where those
-    of visible seams are, everywhere without it."""
+    of visible seams are, everywhere without it; `ends` are all ends of its pieces and the joined
+    ones in view, where they are known."""
     outcome = reader.read_bytes(data, name)
     if outcome.reading is None:
         kind = outcome.error.kind if outcome.error is not None else "no answer"
@@ -263,6 +278,7 @@ def answer(
             error=kind,
         )
     reading = outcome.reading
+    right, wrong = (None, None) if ends is None else right_and_wrong(reading.end_joints, *ends)
     return Answer(
         kind=reading.kind.value,
         reading=reading.verdict.reading.value,
@@ -272,6 +288,8 @@ def answer(
         pixel_iou=pixel_iou(reading, labels > 0 if visible is None else visible),
         seconds=reading.seconds,
         end_joints=len(reading.end_joints),
+        joints_right=right,
+        joints_wrong=wrong,
     )
 
 

@@ -123,7 +123,10 @@ def _section(title: str, readers: Sequence[str], each: Sequence[Figures]) -> lis
         ("geometry tells an orientation", [_count(f.lines.geometric_told) for f in each]),
         ("  which is right", [_count(f.lines.geometric) for f in each]),
         ("  which the seam map contradicts", [_count(f.lines.disagree) for f in each]),
-        ("lines taken for joints to a pipe", [str(f.lines.end_joints) for f in each]),
+        ("joints to a pipe told", [str(f.lines.end_joints) for f in each]),
+        ("  which are on a joined end", [_count(f.lines.joints_right) for f in each]),
+        ("joined ends in view that are told", [_count(f.joined_told) for f in each]),
+        ("pieces without a pipe given a joint", [_count(f.joined_for_nothing) for f in each]),
         ("calibration error", [f"{f.calibration_error:.3f}" for f in each]),
         ("seconds a picture, median", [f"{f.seconds_median:.2f}" for f in each]),
     ]

@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fittings.words import Kind
+from fittings.words import EvidenceSource, Kind
 from vision.calibration import Calibration, Thresholds
 from vision.curves import SurfaceCurve
-from vision.end_joints import End, ends_in_view, goes_on_as_pipe, lies_on, runs_around, without
+from vision.end_joints import End, ends_in_view, goes_on_as_pipe, lies_on, runs_beside, without
 from vision.known import Known
 from vision.network import Maps
 from vision.photo import Photo
+from vision.pipe_beyond import TOLD_FROM, pipe_probability
 from vision.pose import find_pose
 from vision.quality import judge
 from vision.reading import EndJoint, Evidence, PhotoReading, Point, Seam
@@ -49,6 +50,7 @@ def judged(
     seams = tuple(measured(band, curve, maps, photo) for band, curve in found.own)
     if kind is Kind.NONE:
         seams = ()
+    joints = tuple(joint(each, maps, photo) for each in (*found.joined, *found.piped))
     verdict = decide(
         kind=kind,
         kind_confidence=kind_confidence,
@@ -56,7 +58,7 @@ def judged(
         probability=probability,
         quality=quality,
         thresholds=thresholds,
-        others=shape_evidence(shape, maps, photo),
+        others=(*shape_evidence(shape, maps, photo), *joint_evidence(joints)),
         outline_log_odds=shape.log_odds,
     )
     return PhotoReading(
@@ -73,20 +75,34 @@ def judged(
         model_version=model[0],
         model_sha256=model[1],
         seconds=time.perf_counter() - began_s,
-        end_joints=tuple(joint(band, end, maps, photo) for band, end in found.joined),
+        end_joints=joints,
         shape=shape,
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Joined:
+    """A place (N, 2) on the maps where an end is joined to a pipe, and how sure that is; `band` is
+    the line traced there, if one was."""
+
+    end: End
+    path: NDArray[np.float64]
+    confidence: float
+    band: Band | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Look:
     """What a photo shows, before anything is made of it. `own` are the bands that are not joints to
-    a pipe, each with its curve on the surface; `features` is the evidence for a fabrication."""
+    a pipe, each with its curve on the surface; `joined` those that are, `piped` the ends told for
+    joined without such a band, where it is told what fitting this is; `features` is the evidence
+    for a fabrication."""
 
     kind: Kind
     kind_confidence: float
     own: tuple[tuple[Band, SurfaceCurve | None], ...]
-    joined: tuple[tuple[Band, End], ...]
+    joined: tuple[Joined, ...]
+    piped: tuple[Joined, ...]
     shape: Shape
     features: tuple[float, ...]
 
@@ -99,18 +115,21 @@ def look(
     kind, kind_confidence = choose_kind(maps)
     pose = find_pose(maps, kind) if bands else None
     curves = [seam_curve(band, maps, kind, pose) for band in bands]
-    joined = end_bands(pixels, maps, kind, bands, curves)
-    at_ends = [band for band, _ in joined]
+    ends = ends_in_view(maps, kind)
+    joined = end_bands(pixels, maps, kind, ends, bands, curves)
+    at_ends = [each.band for each in joined if each.band is not None]
     own = tuple(each for each in zip(bands, curves, strict=True) if each[0] not in at_ends)
     # A joint to a pipe is none of the fitting's seams: the features see maps without it.
     held = without(maps, at_ends) if at_ends else maps
-    whole = known.wants_shape and kind_confidence >= kind_threshold
+    kind_is_told = kind_confidence >= kind_threshold
+    whole = known.wants_shape and kind_is_told
     shape = measure_shape(photo, pixels, maps, kind, known, whole=whole)
     return Look(
         kind=kind,
         kind_confidence=kind_confidence,
         own=own,
         joined=tuple(joined),
+        piped=tuple(piped_ends(pixels, maps, ends, bands) if kind_is_told else ()),
         shape=shape,
         features=features(held, tuple(band for band, _ in own), shape.log_odds),
     )
@@ -142,28 +161,64 @@ def end_bands(
     pixels: NDArray[np.uint8],
     maps: Maps,
     kind: Kind,
+    ends: Sequence[End],
     bands: Sequence[Band],
     curves: Sequence[SurfaceCurve | None],
-) -> list[tuple[Band, End]]:
+) -> list[Joined]:
     """The bands that lie on an end behind which a pipe goes on."""
     found = []
-    around = {curve.part for curve in curves if curve is not None and runs_around(curve)}
-    for end in ends_in_view(maps, kind, around):
+    for end in ends:
         on_it = [b for b, c in zip(bands, curves, strict=True) if lies_on(c, end, kind)]
         if on_it and goes_on_as_pipe(pixels, maps, end):
-            found += [(band, end) for band in on_it]
+            found += [
+                Joined(end=end, path=band.path, confidence=min(1.0, band.confidence), band=band)
+                for band in on_it
+            ]
     return found
 
 
-def joint(band: Band, end: End, maps: Maps, photo: Photo) -> EndJoint:
-    """A band on an end as a joint in the photo."""
-    path = to_photo(band.path, maps, photo)
+def piped_ends(
+    pixels: NDArray[np.uint8], maps: Maps, ends: Sequence[End], bands: Sequence[Band]
+) -> list[Joined]:
+    """The ends behind which a pipe goes on by the look of them, where no line is traced.
+
+    A line there has been taken for the joint, or it is a seam of the piece and stays one: then the
+    maps may well have the end in the wrong place, and no joint is told.
+    """
+    found = []
+    for end in ends:
+        if any(runs_beside(band, end) for band in bands):
+            continue
+        probability = pipe_probability(pixels, maps, end)
+        if probability >= TOLD_FROM:
+            found.append(Joined(end=end, path=end.path, confidence=probability))
+    return found
+
+
+def joint(joined: Joined, maps: Maps, photo: Photo) -> EndJoint:
+    """An end's joint in the photo."""
+    path = to_photo(joined.path, maps, photo)
     return EndJoint(
-        part=end.part,
-        end=end.end,
-        confidence=min(1.0, band.confidence),
+        part=joined.end.part,
+        end=joined.end.end,
+        confidence=joined.confidence,
         length_px=path_length(path),
         path=thinned(path, photo),
+    )
+
+
+def joint_evidence(joints: Sequence[EndJoint]) -> tuple[Evidence, ...]:
+    """One sentence for each end that is told for joined, at its middle."""
+    source = EvidenceSource.END_JOINT
+    first = {(each.part, each.end): each for each in reversed(joints)}
+    return tuple(
+        Evidence(
+            sentence=f"{source.title}: a pipe seems to go on beyond this end. A weld there joins "
+            "it to that pipe and is not counted against the piece.",
+            source=source,
+            place=each.path[len(each.path) // 2] if each.path else None,
+        )
+        for each in first.values()
     )
 
 

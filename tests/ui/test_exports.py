@@ -3,17 +3,18 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fittings.words import ADVISORY, Orientation
+from fittings.words import ADVISORY, Orientation, Part
 from tests.stand_in import a_reading
 from ui import wording
 from ui.crops import MAX_SIDE_PX, seam_windows
 from ui.exports import as_csv, as_json_lines, neutralised
-from vision.reading import PhotoError
+from vision.reading import EndJoint, PhotoError
 
 ERROR = PhotoError(photo="=cut.jpg", kind="truncated", message="=cut.jpg: breaks off.")
 
@@ -50,6 +51,17 @@ def test_seams_are_counted_most_telling_first() -> None:
     reading = a_reading(80, 64, orientations=both)
     assert wording.seams_in_words(reading) == "1 branch, 1 longitudinal"
     assert wording.seams_in_words(a_reading(80, 64, orientations=())) == "none traced"
+
+
+def test_end_joints_are_told_beside_the_seams_and_are_none() -> None:
+    """Two lines on one end are one joint."""
+    joint = EndJoint(part=Part.RUN, end=1, confidence=0.9, length_px=40.0, path=())
+    reading = replace(a_reading(80, 64, orientations=()), end_joints=(joint, joint))
+    assert wording.lines_in_words(reading) == "none traced; 1 end joint (no seam)"
+    both = replace(reading, end_joints=(joint, replace(joint, end=0)))
+    assert wording.lines_in_words(both) == "none traced; 2 end joints (no seam)"
+    bare = a_reading(80, 64, orientations=(Orientation.BRANCH,))
+    assert wording.lines_in_words(bare) == wording.seams_in_words(bare) == "1 branch"
 
 
 def test_file_names_are_shown_letter_by_letter() -> None:

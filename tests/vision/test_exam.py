@@ -315,6 +315,38 @@ def test_the_geometrys_opinion_is_counted_where_it_tells() -> None:
     assert found.end_joints == 2
 
 
+def test_joints_are_counted_where_the_ends_are_known() -> None:
+    """Three joined ends in view, of which two are told; a joint told beside the third; a piece
+    without a pipe that is given one, another that is not; and a row written before the ends were
+    known, whose joints say nothing."""
+    rows = [
+        replace(row(0, replace(said(0.1), end_joints=2, joints_right=2, joints_wrong=0)),
+                joined_ends=2),
+        replace(row(1, replace(said(0.1), end_joints=1, joints_right=0, joints_wrong=1)),
+                joined_ends=1),
+        replace(row(2, replace(said(0.1), end_joints=1, joints_right=0, joints_wrong=1)),
+                joined_ends=0),
+        replace(row(3, replace(said(0.1), joints_right=0, joints_wrong=0)), joined_ends=0),
+        row(4, replace(said(0.1), end_joints=5)),
+    ]  # fmt: skip
+    found = exam_figures.figures(rows, "ours")
+    assert found.lines.end_joints == 9
+    assert counted(found.lines.joints_right) == (2, 4)
+    assert counted(found.joined_told) == (2, 3)
+    assert counted(found.joined_for_nothing) == (1, 2)
+    assert "2/3 67 %" in table(rows, ["ours"])
+
+
+def test_a_row_written_before_the_ends_were_known_is_read() -> None:
+    made = row(0, said(0.5))
+    old = json.loads(json.dumps(made.as_json()))
+    del old["joined_ends"]
+    for answer in old["answers"].values():
+        del answer["joints_right"], answer["joints_wrong"]
+    assert exam_rows.row_from_json(old) == made
+    assert made.joined_ends is None
+
+
 def test_a_threshold_may_be_given() -> None:
     f = exam_figures.figures(made_up(), "ours", threshold=0.3)
     assert counted(f.recall_at_five) == (4, 4)
