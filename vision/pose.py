@@ -37,6 +37,7 @@ _OUTSIDE = (Part.BODY, Part.RUN, Part.OUTLET)
 _PLACES, _EDGES = 150, 120
 """Pixels of the surface and of the edge that a fit takes, at most."""
 
+_GOLDEN = (5.0**0.5 - 1.0) / 2.0
 _LEAST_PLACES, _LEAST_EDGES = 60, 24
 _TRIED, _FIRST_ROUNDS, _MORE_ROUNDS = 3, 4, 10
 """So many shapes are fitted for some rounds, and the best of them for more."""
@@ -192,8 +193,9 @@ def _seen(maps: Maps, kind: Kind) -> Seen | None:
     edge, outward = _edge(mask)
     if len(rows) < _LEAST_PLACES or len(edge) < _LEAST_EDGES:
         return None
-    # Neighbours in reading order lie in rows: a fixed shuffle spreads the choice over the piece.
-    order = np.random.default_rng(0).permutation(len(rows))[:_PLACES]
+    # Neighbours in reading order lie in rows: steps by the golden ratio spread the choice over the
+    # piece.
+    order = np.argsort(np.arange(len(rows)) * _GOLDEN % 1.0)[:_PLACES]
     rows, columns = rows[order], columns[order]
     around = np.arctan2(maps.around_sin[rows, columns], maps.around_cos[rows, columns])
     return Seen(
