@@ -21,7 +21,8 @@ class Row:
     the outline says nothing. `raw_log_odds` are the log-odds also where a crotch is too small for
     them to be told. A tee has `radius_px`, the map pixels that a radius of
     `outline_size.USUAL_CROTCH` spans, None where it was not fitted, and `walls`, its true crotch
-    radius in wall thicknesses."""
+    radius in wall thicknesses. `verdict` is the network's log-odds by the whole picture,
+    None of the scene's own maps."""
 
     kind: str
     index: int
@@ -35,6 +36,7 @@ class Row:
     raw_log_odds: float | None = None
     radius_px: float | None = None
     walls: float | None = None
+    verdict: float | None = None
 
 
 def summary(rows: Sequence[Row], kind: Kind, maps: str) -> str:
@@ -47,21 +49,9 @@ def summary(rows: Sequence[Row], kind: Kind, maps: str) -> str:
         groups.append(("crotches unlike", [r for r in read if not r.hard]))
         lines += _ceilings(read)
     for name, group in groups:
-        scores = [r.log_odds or 0.0 for r in group]
-        made = [bool(r.made) for r in group]
-        if not any(made) or all(made):
-            continue
-        point = recall_at_false_alarm(scores, made, FALSE_ALARM)
-        hits, total = round(point.recall * sum(made)), sum(made)
-        low, high = wilson_interval(hits, total)
-        alarms = sum(s > 0.0 for s, m in zip(scores, made, strict=True) if not m)
-        plain = sum(s > 0.0 for s, m in zip(scores, made, strict=True) if m)
-        lines.append(
-            f"  {name}: {hits} of {total} fabricated found = {100 * point.recall:.0f} % "
-            f"[{100 * low:.0f}, {100 * high:.0f}] at {100 * point.false_alarm_share:.1f} % false "
-            f"alarm of {len(made) - total} formed; AUC {roc_auc(scores, made):.3f}; at log-odds 0: "
-            f"{plain} of {total} found, {alarms} of {len(made) - total} alarms"
-        )
+        lines += _found(name, [r.log_odds or 0.0 for r in group], group)
+    judged = [r for r in asked if r.verdict is not None]
+    lines += _found("whole picture", [r.verdict or 0.0 for r in judged], judged)
     off = [abs(r.figure - r.true_figure) for r in read if r.figure is not None]
     if off:
         lines.append(
@@ -69,6 +59,24 @@ def summary(rows: Sequence[Row], kind: Kind, maps: str) -> str:
             f"{np.quantile(off, 0.95):.3g} at the 95th percentile"
         )
     return "\n".join(lines)
+
+
+def _found(name: str, scores: Sequence[float], rows: Sequence[Row]) -> list[str]:
+    """A line on how well the log-odds `scores` tell fabricated shapes among the rows."""
+    made = [bool(r.made) for r in rows]
+    if not any(made) or all(made):
+        return []
+    point = recall_at_false_alarm(scores, made, FALSE_ALARM)
+    hits, total = round(point.recall * sum(made)), sum(made)
+    low, high = wilson_interval(hits, total)
+    alarms = sum(s > 0.0 for s, m in zip(scores, made, strict=True) if not m)
+    plain = sum(s > 0.0 for s, m in zip(scores, made, strict=True) if m)
+    return [
+        f"  {name}: {hits} of {total} fabricated found = {100 * point.recall:.0f} % "
+        f"[{100 * low:.0f}, {100 * high:.0f}] at {100 * point.false_alarm_share:.1f} % false "
+        f"alarm of {len(made) - total} formed; AUC {roc_auc(scores, made):.3f}; at log-odds 0: "
+        f"{plain} of {total} found, {alarms} of {len(made) - total} alarms"
+    ]
 
 
 def _ceilings(read: Sequence[Row]) -> list[str]:

@@ -7,8 +7,9 @@ a weld off them, so that fabrications are fully finished. The scene's exact trut
 network before `vision.outline.read_outline`: once as it is, once blurred and noisy, or with
 `--network` the shipped network's own maps in the second's place. A piece whose outline can't tell
 by construction (two formed bends joined, cones smoothed to the formed profile) counts as neither.
-Rows are kept, and a trial that was stopped goes on. With `--tune` (seed 910 001) it prints the
-coefficients that those rows ask for as well.
+With `--network` the trial also tells what the network's verdict on the whole picture finds: with no
+weld there, it has nothing but the shape to go by. Rows are kept, and a trial that was stopped goes
+on. With `--tune` (seed 910 001) it prints the coefficients that those rows ask for as well.
 """
 
 from __future__ import annotations
@@ -143,6 +144,7 @@ def _row(piece: Piece, kind: Kind, index: int, name: str, maps: Maps) -> Row:
         if found is None or kind is not Kind.TEE
         else outline_tee.usual_crotch_px(found),
         walls=piece.crotch_radius_mm / piece.wall_mm if kind is Kind.TEE else None,
+        verdict=maps.fabricated_logit if name == NETWORK else None,
     )
 
 

@@ -358,6 +358,7 @@ def test_the_trials_counts() -> None:
             log_odds=score,
             figure=30.0 if made else 0.0,
             true_figure=30.0 if made else 0.0,
+            verdict=-3.0 if score == 1.2 else score,
         )
         for i, (made, score) in enumerate(scores)
     ]
@@ -365,6 +366,9 @@ def test_the_trials_counts() -> None:
     assert "4 of 5 fabricated found = 80 % [38, 96]" in text
     assert "8 of 8 pieces read" in text
     assert "4 of 5 found, 1 of 3 alarms" in text
+    assert "whole picture: 3 of 5 fabricated found = 60 %" in text
+    without = [replace(row, verdict=None) for row in rows]
+    assert "whole picture" not in summary(without, Kind.ELBOW, "truth")
 
 
 def test_the_trials_table_by_size() -> None:
