@@ -19,7 +19,7 @@ import tempfile
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any
 
 import numpy as np
@@ -212,7 +212,7 @@ def make_card(
             "pictures": progress["pictures"],
             "elapsed_s": round(progress["elapsed_s"], 1),
             "tuning": {k: v if v == v else None for k, v in progress["figures"].items()},
-            "config": state["config"],
+            "config": without_places(state["config"]),
             "commit": state["commit"],
             "mean_with": state.get("mean_with"),
         },
@@ -224,6 +224,19 @@ def make_card(
         },
         "eight_bit_check": dataclasses.asdict(rounding),
     }
+
+
+PLACES = ("out", "photographs", "textures", "photo_trunk", "teacher")
+"""Options of a run that are paths, `teacher` several with commas."""
+
+
+def without_places(config: Mapping[str, Any]) -> dict[str, Any]:
+    """A run's options, each path without its folders: a card tells nothing of the machine."""
+
+    def last(paths: str) -> str:
+        return ",".join(PurePath(path).name for path in paths.split(","))
+
+    return {k: last(str(v)) if k in PLACES else v for k, v in config.items()}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

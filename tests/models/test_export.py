@@ -27,7 +27,7 @@ from models.weights import SHIPPED, WEIGHTS_FOLDER, calibrated, load_weights, wr
 from tests.models.fake_batches import fake_batch
 
 STATE = {
-    "config": {"seed": 1},
+    "config": {"seed": 1, "photographs": "/data/yard", "teacher": "/a/v4.npz,b/v5.npz", "out": ""},
     "commit": None,
     "progress": {
         "step": 3,
@@ -102,6 +102,12 @@ def test_the_card_tells_what_a_reader_needs(
     assert card["sha256"] == hashlib.sha256(content).hexdigest()
     assert card["input"]["multiple_of"] == 32
     assert card["training"]["tuning"] == {"kind_accuracy": 0.5, "iou_branch": None}
+    assert card["training"]["config"] == {
+        "seed": 1,
+        "photographs": "yard",
+        "teacher": "v4.npz,v5.npz",
+        "out": "",
+    }
     assert card["thresholds"] == {}
     full = calibrated(card, thresholds={"fabricated": 0.4}, calibration={"slope": 1.0})
     assert (full["thresholds"], card["thresholds"]) == ({"fabricated": 0.4}, {})

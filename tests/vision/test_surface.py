@@ -204,15 +204,15 @@ def test_worse_maps_abstain_and_do_not_lie(scenes: list[tuple[Kind, Maps]]) -> N
 
 
 def test_the_pose_measures_what_worse_maps_cannot(scenes: list[tuple[Kind, Maps]]) -> None:
-    """Places off by a smooth 12 degrees of `around`, owned up to, and the outline as it is: with
+    """Places off by a smooth 8 degrees of `around`, owned up to, and the outline as it is: with
     the piece's pose more lines have an angle, and these are within the reading's target of 3
     degrees in the median and right within their own uncertainty."""
     off: dict[bool, list[float]] = {False: [], True: []}
     for number, (kind, maps) in enumerate(scenes):
         rng = np.random.default_rng(number)
         noise = cv2.GaussianBlur(rng.normal(size=maps.shape), (0, 0), 12.0)
-        turn = np.arctan2(maps.around_sin, maps.around_cos) + np.radians(12.0) * noise / noise.std()
-        length = np.exp(-(np.radians(12.0) ** 2) / 2)
+        turn = np.arctan2(maps.around_sin, maps.around_cos) + np.radians(8.0) * noise / noise.std()
+        length = np.exp(-(np.radians(8.0) ** 2) / 2)
         worse = replace(
             maps,
             around_cos=(length * np.cos(turn)).astype(np.float32),
