@@ -47,6 +47,7 @@ LEAST_SAME = {"same_kind": 0.9, "same_part": 0.97}  # shares
 RANGE_PICTURES = 24  # renders that tell the ranges of 8 bits; the others check it
 RANGE_SIZE = (384, 512)
 LONG_SIDE_PX = 512  # of the pictures that the network was mostly trained on
+PLACES = ("out", "photographs", "textures", "photo_trunk", "teacher")  # options that are paths
 
 
 class ExportError(Exception):
@@ -226,12 +227,9 @@ def make_card(
     }
 
 
-PLACES = ("out", "photographs", "textures", "photo_trunk", "teacher")
-"""Options of a run that are paths, `teacher` several with commas."""
-
-
 def without_places(config: Mapping[str, Any]) -> dict[str, Any]:
-    """A run's options, each path without its folders: a card tells nothing of the machine."""
+    """A run's options, each path without its folders (`teacher` is several, with commas): a card
+    tells nothing of the machine."""
 
     def last(paths: str) -> str:
         return ",".join(PurePath(path).name for path in paths.split(","))
