@@ -36,6 +36,7 @@ from synthetic.render import (
     plain_stages,
 )
 from synthetic.sample import PIECE_KINDS, sample_scene
+from synthetic.sample_marks import with_wound
 from synthetic.scene import Piece, Scene
 
 SEEN_CONTRAST = 3.0
@@ -72,9 +73,12 @@ def shares(per_rank: int) -> Shares:
     return Shares((per_rank + 2 * groups) // 4, groups)
 
 
-def draw(seed: Sequence[int], per_rank: int, plain_share: float = 0.0) -> dict[str, np.ndarray]:
+def draw(
+    seed: Sequence[int], per_rank: int, plain_share: float = 0.0, wound_share: float = 0.0
+) -> dict[str, np.ndarray]:
     """One batch, drawn: packed rows per kind, and what each item is, (c,) each. Of the pictures
-    with one fitting, `plain_share` are plain scenes.
+    with one fitting, `plain_share` are plain scenes; about `wound_share` of their pieces something
+    is wound.
 
     For kind k: `rows_k` (c, numbers), `fabricated_k`, `kinked_k` float; the last `groups` rows of
     the three kinds share their scenes. `rows_none` (c, numbers) has no piece.
@@ -87,6 +91,8 @@ def draw(seed: Sequence[int], per_rank: int, plain_share: float = 0.0) -> dict[s
             rng = np.random.default_rng([*seed, number])
             plain = number % 16 < 16 * plain_share
             scene = sample_scene(rng, (kind,), plain=plain)
+            if rng.random() < wound_share:
+                scene = dataclasses.replace(scene, pieces=(with_wound(rng, scene.pieces[0]),))
             items[kind.value].append((scene, scene.pieces[0]))
             number += 1
     for _ in range(share.groups):
@@ -187,10 +193,12 @@ class _Drawn(Dataset):
         plain_batches: int,
         photographs: Photographs,
         textures: tuple[Path, ...],
+        wound_share: float,
     ) -> None:
         self.seed, self.rank, self.per_rank, self.size = seed, rank, per_rank, size
         self.plain_batches, self.photographs = plain_batches, photographs
         self.textures = textures
+        self.wound_share = wound_share
 
     def __len__(self) -> int:
         return _ENDLESS
@@ -198,7 +206,7 @@ class _Drawn(Dataset):
     def __getitem__(self, index: int) -> dict[str, Tensor]:
         plain_share = max(0.0, 1.0 - index / self.plain_batches) if self.plain_batches else 0.0
         seed = (self.seed, self.rank, index)
-        drawn = draw(seed, self.per_rank, plain_share)
+        drawn = draw(seed, self.per_rank, plain_share, self.wound_share)
         drawn["collages"] = draw_collages(seed, self.per_rank, *self.size, self.photographs)
         if self.textures:
             drawn |= draw_textures(seed, self.per_rank, *self.size, self.textures)
@@ -419,6 +427,7 @@ class Batches:
         plain_batches: int = 0,
         photographs: Photographs = Photographs(),
         textures: tuple[Path, ...] = (),
+        wound_share: float = 0.0,
     ) -> None:
         del world  # each rank draws its own pictures
         self.height, self.width, self.device = height, width, device
@@ -426,7 +435,16 @@ class Batches:
         self.fixed = fixed_arrays(device)
         dataset = _Drawn if device.type == "cuda" else _Rendered
         self.loader = DataLoader(
-            dataset(seed, rank, per_rank, (height, width), plain_batches, photographs, textures),
+            dataset(
+                seed,
+                rank,
+                per_rank,
+                (height, width),
+                plain_batches,
+                photographs,
+                textures,
+                wound_share,
+            ),
             batch_size=None,
             num_workers=workers,
             prefetch_factor=4 if workers else None,

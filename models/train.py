@@ -369,7 +369,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         )
     textures = list_photographs(Path(config.textures)) if config.textures else ()
     make_batches = functools.partial(
-        Batches, plain_batches=config.plain_batches, photographs=photographs, textures=textures
+        Batches,
+        plain_batches=config.plain_batches,
+        photographs=photographs,
+        textures=textures,
+        wound_share=config.wound_share,
     )
     train(
         config,

@@ -43,6 +43,7 @@ class TrainConfig:
         0.65  # of the collages, where there are photographs, so many are those
     )
     textures: str = ""  # folder of photographs of surfaces, to be laid on pieces
+    wound_share: float = 0.0  # of single pieces, about so many something is wound, marks aside
     photo_trunk: str = ""  # train the teacher, with the EfficientNet-Lite0 of this torch file
     teacher: str = ""  # learn from these weights as well: a folder, .npz; several with commas
     taught: float = 1.0  # weight of what the teacher says
@@ -80,8 +81,9 @@ class TrainConfig:
             raise ValueError(f"the optimizer is adamw or muon, got {self.optimizer!r}")
         if self.photo_trunk and self.teacher:
             raise ValueError("a run trains the teacher (photo_trunk) or learns from it, not both")
-        if not 0 <= self.photograph_share <= 1:
-            raise ValueError(f"photograph_share lies from 0 to 1, got {self.photograph_share}")
+        for name in ("photograph_share", "wound_share"):
+            if not 0 <= getattr(self, name) <= 1:
+                raise ValueError(f"{name} lies from 0 to 1, got {getattr(self, name)}")
         if self.times < 1 or (self.times > 1 and self.kept < self.per_rank):
             raise ValueError(
                 f"times is 1 or more, and kept no less than per_rank: {self.times}, {self.kept}"

@@ -25,6 +25,9 @@ _SHARES = {
     "heat band": 0.06, "die mark": 0.03,
 }  # fmt: skip
 MARK_NAMES = tuple(_SHARES)
+_WOUND_SHARES = {
+    "hose": 0.34, "strap": 0.2, "tape": 0.16, "sling": 0.12, "wire": 0.12, "band": 0.06,
+}  # fmt: skip
 _PAINTS: tuple[Triple, ...] = (
     (0.85, 0.85, 0.82),
     (0.8, 0.7, 0.05),
@@ -47,6 +50,15 @@ def mark_named(rng: Rng, piece: Piece, name: str) -> Mark:
     """A mark of that name on that piece. KeyError for a name that is not drawn here."""
     mark = _MAKERS[name](rng, piece)
     return replace(mark, name=name, wobble_length_mm=piece.radius_mm * float(rng.uniform(0.2, 1.0)))
+
+
+def with_wound(rng: Rng, piece: Piece) -> Piece:
+    """The piece with something wound about it, in the place of its first mark.
+
+    For training, which is to learn from more of these than the exam holds; a hose only from here.
+    """
+    name = str(rng.choice(list(_WOUND_SHARES), p=list(_WOUND_SHARES.values())))
+    return replace(piece, marks=(mark_named(rng, piece, name), *piece.marks[1:]))
 
 
 def _centre(rng: Rng, piece: Piece) -> tuple[Triple, Triple]:
@@ -239,6 +251,27 @@ def _wire(rng: Rng, piece: Piece) -> Mark:
         metallic=float(u(0.0, 0.8)),
         raised=float(u(0.8, 1.5)),
         rim=float(u(0.3, 0.7)),
+    )
+
+
+def _hose(rng: Rng, piece: Piece) -> Mark:
+    """A hose or a cable about the piece: round and even, black or in a colour, one to four turns
+    that lie apart or side by side."""
+    r, u = piece.radius_mm, rng.uniform
+    half = r * float(np.exp(u(np.log(0.012), np.log(0.07))))
+    dark = rng.random() < 0.5
+    return replace(
+        _plane(rng, piece, slack=float(u(0.01, 0.15))),
+        half_width_mm=half,
+        repeats=float(rng.integers(0, 3)),
+        pitch_mm=half * float(u(2.0, 7.0)),
+        # Pale, grey and brown would pass for the bead of a weld.
+        rgb=colour_near(rng, _PAINTS[4 if dark else int(rng.choice([1, 2, 3, 5]))], 0.3, 0.1),
+        opacity=1.0,
+        wobble_mm=r * float(u(0.0, 0.06)),
+        roughness=float(u(0.25, 0.9)),
+        raised=float(u(0.6, 1.4)),
+        rim=float(u(0.3, 0.8)),
     )
 
 
@@ -452,7 +485,7 @@ _MAKERS = {
     "sling": _sling, "wire": _wire, "chalk": _chalk, "stencil": _stencil, "stamp": _stamp,
     "scratch": _scratch, "score": _score, "streak": _streak, "die lines": _die_lines,
     "scale edge": _scale_edge, "daub": _daub, "dent": _dent,
-    "heat band": _heat_band, "die mark": _die_mark,
+    "heat band": _heat_band, "die mark": _die_mark, "hose": _hose,
 }  # fmt: skip
 MARKS = tuple(_MAKERS)
-"""The names of all marks that training draws."""
+"""The names of all marks that training draws, the hose with them."""

@@ -18,6 +18,8 @@ from models.batches import (
     shares,
     stages_on,
 )
+from synthetic.packing import NAMES
+from synthetic.sample import PIECE_KINDS
 
 CPU = torch.device("cpu")
 SIZE = (64, 96)
@@ -69,3 +71,18 @@ def test_plain_scenes_are_asked_for_by_share() -> None:
     assert not np.array_equal(some["rows_elbow"], plain["rows_elbow"])
     assert np.array_equal(plain["rows_elbow"], again["rows_elbow"])
     assert np.array_equal(some["rows_none"], plain["rows_none"])
+
+
+def test_wound_things_change_the_marks_of_single_pieces_alone() -> None:
+    without, wound = draw(SEED, 32), draw(SEED, 32, wound_share=1.0)
+    singles = shares(32).singles
+    names = list(NAMES)
+    opacity = NAMES["piece.marks.0.opacity"]
+    for kind in PIECE_KINDS:
+        a, b = without[f"rows_{kind.value}"], wound[f"rows_{kind.value}"]
+        changed = {names[i] for i in np.flatnonzero((a != b).any(0))}
+        assert changed
+        assert all(name.startswith("piece.marks.0.") for name in changed)
+        assert (b[:singles, opacity] > 0.6).all()
+        assert np.array_equal(a[singles:], b[singles:])
+    assert np.array_equal(without["rows_none"], wound["rows_none"])

@@ -12,7 +12,7 @@ from fittings.words import Construction, Kind, Part
 from synthetic import held_out
 from synthetic.render import Picture
 from synthetic.sample import PIECE_KINDS
-from synthetic.sample_marks import MARKS, mark_named
+from synthetic.sample_marks import MARK_NAMES, MARKS, mark_named
 from synthetic.sample_pieces import sample_piece
 from synthetic.scene import Mark, Piece, Scene
 from tests.synthetic.scenes import MATT, drawn, hits, small
@@ -54,7 +54,7 @@ def test_every_mark_is_drawn_and_none_that_is_held_out() -> None:
         for i in range(900)
         for mark in sample_piece(np.random.default_rng([9, i]), PIECE_KINDS[i % 3]).marks
     }
-    assert names == {*MARKS, "none"}
+    assert names == {*MARK_NAMES, "none"}
     assert not names & set(held_out.MARKS)
 
 
