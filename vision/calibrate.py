@@ -29,9 +29,10 @@ from vision.calibration import FEATURES
 from vision.exam_rows import png_bytes
 from vision.judging import look
 from vision.known import NOTHING_KNOWN
-from vision.network import OnnxNetwork
+from vision.network import Network, OnnxNetwork
 from vision.photo import open_photo
 from vision.read import OPEN_SIDE_PX, for_network
+from vision.second_look import looking_twice
 
 TUNING_SEED = 910_001
 """Seed of the tuning scenes here; training's own tuning pictures have 900 001."""
@@ -67,8 +68,8 @@ def fabrication_visible(scene: Scene, picture: Picture) -> bool | None:
 
 
 @cache
-def _network(folder: Path) -> OnnxNetwork:
-    return OnnxNetwork(load_weights(folder))
+def _network(folder: Path) -> Network:
+    return looking_twice(OnnxNetwork(load_weights(folder)))
 
 
 def tuning_row(

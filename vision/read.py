@@ -18,6 +18,7 @@ from vision.known import NOTHING_KNOWN, Known
 from vision.network import Network, OnnxNetwork, network_size
 from vision.photo import Photo, open_photo
 from vision.reading import PhotoError, PhotoReading
+from vision.second_look import looking_twice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,7 @@ class Reader:
         except ValueError as error:
             raise WeightsError(f"the weights in {folder} cannot be used: {error}") from error
         return Reader(
-            network=OnnxNetwork(weights, threads, wait=wait),
+            network=looking_twice(OnnxNetwork(weights, threads, wait=wait)),
             thresholds=thresholds,
             calibration=calibration,
             version=weights.version,

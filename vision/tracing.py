@@ -21,7 +21,7 @@ from vision.thinning import (
     thinned,
 )
 
-LOW, HIGH = 0.35, 0.7
+LOW, HIGH = 0.35, 0.6
 """Hysteresis: a band reaches `HIGH` somewhere and is followed down to `LOW`."""
 
 CUTS = (0.6, 0.8)
