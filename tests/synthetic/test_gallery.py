@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -24,11 +25,19 @@ def on_numpy(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(gallery, "native_stages", lambda: None)
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    out = tmp_path / "pictures"
-    gallery.write_gallery(7, COUNT, out, WIDTH, HEIGHT)
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("gallery") / "pictures"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(gallery, "native_stages", lambda: None)
+        gallery.write_gallery(7, COUNT, out, WIDTH, HEIGHT)
     return out
+
+
+@pytest.fixture
+def folder(written: Path, tmp_path: Path) -> Path:
+    """A copy of its own for each test: some write into it."""
+    return shutil.copytree(written, tmp_path / "pictures")
 
 
 def lines_of(folder: Path) -> list[dict]:
