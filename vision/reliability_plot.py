@@ -57,7 +57,7 @@ def reliability(rows: list[Row], readers: list[str]) -> Drawn:
     counts.set_yscale("log")
     counts.set_ylabel("pictures")
     counts.set_xlabel("probability of a fabrication, as read")
-    figure.supxlabel("\n".join(ADVISORY.split(": ", 1)), fontsize=8)
+    figure.supxlabel(ADVISORY.replace(": ", ":\n", 1), fontsize=8)
     return figure, "\n".join(lines)
 
 
