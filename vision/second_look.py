@@ -44,8 +44,8 @@ def mean_of_looks(first: Maps, second: Maps) -> Maps:
     """One answer on the first look's grid: `second` is of the mirrored picture, at any size.
 
     Seams are the mean of both; kind and verdict the mean of their log-odds. Parts and surface
-    coordinates are the first's: half the symmetric pieces' coordinates change with the mirror
-    (which side `around` counts from is told by the picture alone), and a mean of both is neither.
+    coordinates are the first's: of a symmetric piece the mirrored picture may be read from its
+    other side, and the mean of two such labellings is neither.
     """
     height, width = first.shape
     seam = cv2.resize(
