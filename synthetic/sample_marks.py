@@ -255,8 +255,8 @@ def _wire(rng: Rng, piece: Piece) -> Mark:
 
 
 def _hose(rng: Rng, piece: Piece) -> Mark:
-    """A hose or a cable about the piece: round and even, black or in a colour, one to four turns
-    that lie apart or side by side."""
+    """A hose or a cable about the piece: round and even, black or in a colour, one turn or a few,
+    apart or side by side."""
     r, u = piece.radius_mm, rng.uniform
     half = r * float(np.exp(u(np.log(0.012), np.log(0.07))))
     dark = rng.random() < 0.5

@@ -29,10 +29,9 @@ from vision.calibration import FEATURES
 from vision.exam_rows import png_bytes
 from vision.judging import look
 from vision.known import NOTHING_KNOWN
-from vision.network import Network, OnnxNetwork
+from vision.network import Network
 from vision.photo import open_photo
-from vision.read import OPEN_SIDE_PX, for_network
-from vision.second_look import looking_twice
+from vision.read import OPEN_SIDE_PX, for_network, network_of
 
 TUNING_SEED = 910_001
 """Seed of the tuning scenes here; training's own tuning pictures have 900 001."""
@@ -69,7 +68,7 @@ def fabrication_visible(scene: Scene, picture: Picture) -> bool | None:
 
 @cache
 def _network(folder: Path) -> Network:
-    return looking_twice(OnnxNetwork(load_weights(folder)))
+    return network_of(load_weights(folder))
 
 
 def tuning_row(

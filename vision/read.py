@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.weights import WEIGHTS_FOLDER, WeightsError, load_weights
+from models.weights import WEIGHTS_FOLDER, LoadedWeights, WeightsError, load_weights
 from vision.calibration import Calibration, Thresholds, from_card
 from vision.errors import PhotoUnreadable
 from vision.judging import judged
@@ -56,7 +56,7 @@ class Reader:
         except ValueError as error:
             raise WeightsError(f"the weights in {folder} cannot be used: {error}") from error
         return Reader(
-            network=looking_twice(OnnxNetwork(weights, threads, wait=wait)),
+            network=network_of(weights, threads, wait=wait),
             thresholds=thresholds,
             calibration=calibration,
             version=weights.version,
@@ -87,6 +87,14 @@ class Reader:
             began_s=began_s,
             known=self.known,
         )
+
+
+def network_of(weights: LoadedWeights, threads: int | None = None, *, wait: bool = True) -> Network:
+    """The network as photos are read by it, and as it is calibrated: looking twice.
+
+    `threads` and `wait` as in `vision.network.OnnxNetwork`.
+    """
+    return looking_twice(OnnxNetwork(weights, threads, wait=wait))
 
 
 OPEN_SIDE_PX = 1024

@@ -22,7 +22,8 @@ from vision.thinning import (
 )
 
 LOW, HIGH = 0.35, 0.6
-"""Hysteresis: a band reaches `HIGH` somewhere and is followed down to `LOW`."""
+"""Hysteresis: a band reaches `HIGH` somewhere and is followed down to `LOW`. On 960 tuning scenes,
+read with two looks, 0.6 gave 438 lines on a seam and 180 on none, 0.7 399 and 139."""
 
 CUTS = (0.6, 0.8)
 """Two seams near each other run together at `LOW`, mostly along the body's silhouette: a band that
