@@ -47,4 +47,4 @@ def test_the_command_draws_and_says_what_a_reading_is(
     assert "expected calibration error" in capsys.readouterr().out
     assert out.read_bytes().startswith(b"\x89PNG")
     figure, _ = reliability_plot.reliability(made_up(), ["ours"])
-    assert figure.get_supxlabel().replace("\n", ": ") == ADVISORY
+    assert figure.get_supxlabel().replace("\n", " ") == ADVISORY
