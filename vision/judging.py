@@ -26,6 +26,10 @@ from vision.surface import seam_curve, seen_fraction
 from vision.tracing import Band, path_length, trace
 from vision.verdict import decide, features
 
+LEAST_SURE = 0.45
+"""A line of which the seam map is less sure is none: of 45 such, on 639 tuning scenes, 30 lay on no
+seam, of the other 385 89 did."""
+
 
 def judged(
     photo: Photo,
@@ -93,10 +97,10 @@ class Joined:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Look:
-    """What a photo shows, before anything is made of it. `own` are the bands that are not joints to
-    a pipe, each with its curve on the surface; `joined` those that are, `piped` the ends told for
-    joined without such a band, where it is told what fitting this is; `features` is the evidence
-    for a fabrication."""
+    """What a photo shows, before anything is made of it. `own` are the bands sure enough to be told
+    of that are not joints to a pipe, each with its curve on the surface; `joined` those that are,
+    `piped` the ends told for joined without such a band, where it is told what fitting this is;
+    `features` is the evidence for a fabrication."""
 
     kind: Kind
     kind_confidence: float
@@ -118,7 +122,11 @@ def look(
     ends = ends_in_view(maps, kind)
     joined = end_bands(pixels, maps, kind, ends, bands, curves)
     at_ends = [each.band for each in joined if each.band is not None]
-    own = tuple(each for each in zip(bands, curves, strict=True) if each[0] not in at_ends)
+    own = tuple(
+        (band, curve)
+        for band, curve in zip(bands, curves, strict=True)
+        if band not in at_ends and band.confidence >= LEAST_SURE
+    )
     # A joint to a pipe is none of the fitting's seams: the features see maps without it.
     held = without(maps, at_ends) if at_ends else maps
     kind_is_told = kind_confidence >= kind_threshold

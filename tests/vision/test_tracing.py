@@ -10,7 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fittings.words import Kind, Orientation, Part
+from tests.stand_in import encoded, picture
+from vision import judging
+from vision.known import NOTHING_KNOWN
 from vision.network import Maps
+from vision.photo import open_photo
 from vision.surface import seen_fraction
 from vision.tracing import path_length, trace
 
@@ -92,6 +96,19 @@ def test_a_seam_that_fades_in_its_middle_stays_one() -> None:
     faded[40:56, 60:64] = True
     (band,) = trace(_weaker(flat_maps(seam), faded, 0.45))
     assert band.length == pytest.approx(76, abs=7)
+
+
+@pytest.mark.parametrize(("sure", "told"), [(0.40, 0), (0.55, 1)])
+def test_a_line_that_the_map_hardly_believes_in_is_not_told(sure: float, told: int) -> None:
+    seam = np.zeros((96, 128))
+    seam[20:80, 60:64] = Orientation.CIRCUMFERENTIAL.label
+    faint = seam > 0
+    faint[20:22] = False
+    maps = _weaker(flat_maps(seam), faint, sure)
+    photo = open_photo(encoded(picture(256, 192), "PNG"), "x.png")
+    look = judging.look(photo, photo.pixels, maps, kind_threshold=0.6, known=NOTHING_KNOWN)
+    assert len(trace(maps)) == 1
+    assert len(look.own) == told
 
 
 def test_specks_and_seams_on_the_ground_are_no_seams() -> None:
