@@ -75,8 +75,10 @@ def tried(
     *,
     perfect: bool,
     turned_over: bool = False,
+    size: tuple[int, int] = SIZE,
 ) -> Trial:
-    """Draws, renders and reads one piece."""
+    """Draws, renders and reads one piece; `size` is the photos' width and height in pixels."""
+    width, height = size
     run = native_stages()
     views: list[PieceView] = []
     truths: list[dict[Part, Field]] = []
@@ -86,7 +88,7 @@ def tried(
     for number, scene in enumerate(views_of(rng, kind, count, turned_over=turned_over)):
         piece = scene.pieces[0]
         fabricated = piece.construction is Construction.FABRICATED
-        picture = render(scene, *SIZE, run=run)
+        picture = render(scene, width, height, run=run)
         visible = visible or bool(picture.pixels[0, 1] > 0 and picture.contrast[0, 1] >= 4.0)
         truth = truth_maps(picture, kind, fabricated=fabricated)
         given = truth
@@ -96,7 +98,7 @@ def tried(
         network = _keeping(_always(given) if perfect else reader.network, kept)
         pixels = np.rint(np.clip(picture.rgb[0], 0, 1).transpose(1, 2, 0) * 255).astype(np.uint8)
         photo = Photo(
-            name=f"{number}", sha256=f"{number}", width=SIZE[0], height=SIZE[1], pixels=pixels
+            name=f"{number}", sha256=f"{number}", width=width, height=height, pixels=pixels
         )
         views.append(view_of_photo(photo, replace(reader, network=network)))
         concentric = kind is Kind.REDUCER and piece.eccentric < 0.5
@@ -224,6 +226,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=700_003)
     parser.add_argument("--network", action="store_true", help="The shipped network, not truth.")
     parser.add_argument("--turned", action="store_true", help="The piece is turned over meanwhile.")
+    parser.add_argument("--width", type=int, default=SIZE[0], help="pixels, a multiple of 16")
+    parser.add_argument("--height", type=int, default=SIZE[1], help="pixels, a multiple of 16")
     options = parser.parse_args(arguments)
     seed = check_seed(options.seed)
     thresholds, calibration = from_card(load_weights().card)
@@ -249,6 +253,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             reader,
             perfect=not options.network,
             turned_over=options.turned,
+            size=(options.width, options.height),
         )
         trials.append(trial)
         print(index, trial, file=sys.stderr, flush=True)
