@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from vision.known_length import KnownLine, Point
 
 NPS_HELP = (
-    "The nominal size of the pieces (a tee's run, a reducer's large end): seams then get"
-    " millimetres, and proportions are held against the rows of that size."
+    "The nominal size of the pieces (a tee's run, a reducer's large end): the narrowest seam that"
+    " a photo could show is then told in millimetres, and proportions are held against the rows"
+    " of that size."
 )
 SHEET_HELP = (
     "A white sheet of A4 paper lies flat on the ground beside each piece, all corners in view: find"
