@@ -20,13 +20,16 @@ from torch import Tensor
 from torch.nn import functional as F
 
 from fittings.words import Part
+from models.line_losses import centreline_loss, direction_loss
 from models.network import SeamOutput
 
 Targets = dict[str, Tensor]
 
 ELBOW_HALF_TURN = 1
 TEE_HALF_TURN = 2
-LOSS_NAMES = ("part", "seam", "thin", "hard", "surface", "kind", "fabricated")
+LOSS_NAMES = (
+    "part", "seam", "thin", "hard", "centreline", "direction", "surface", "kind", "fabricated"
+)  # fmt: skip
 
 _USUAL_SEAM_PX = 1200.0  # at half resolution: a seam of this size has weight 1
 
@@ -39,6 +42,8 @@ class LossWeights:
     seam: float = 1.0
     thin: float = 1.0
     hard: float = 0.5
+    centreline: float = 0.0
+    direction: float = 0.0
     surface: float = 1.5
     kind: float = 0.3
     fabricated: float = 0.5
@@ -62,11 +67,14 @@ def total_loss(
 ) -> tuple[Tensor, dict[str, Tensor]]:
     """The weighted sum (a scalar), and its parts before weighting, detached, by LOSS_NAMES."""
     seam, thin, hard = seam_losses(output.seam, targets, weights)
+    centreline, direction = line_losses(output, targets, weights)
     parts = {
         "part": part_loss(output.part, targets["part"]),
         "seam": seam,
         "thin": thin,
         "hard": hard,
+        "centreline": centreline,
+        "direction": direction,
         "surface": surface_loss(output.surface, targets),
         "kind": F.cross_entropy(output.kind.float(), targets["kind"]),
         "fabricated": fabricated_loss(output.fabricated, targets),
@@ -121,6 +129,23 @@ def seam_losses(
     count = max(1, int(flat.shape[1] * weights.hard_share))
     hard = flat.topk(count, 1, sorted=False).values.mean()
     return per_pixel, thin, hard
+
+
+def line_losses(
+    output: SeamOutput, targets: Targets, weights: LossWeights
+) -> tuple[Tensor, Tensor]:
+    """The seam map's centreline against the truth's, and its lines against the surface that the
+    network tells itself (`models.line_losses`); 0 where the weight is 0, since they cost time."""
+    p = output.seam.float().softmax(1)[:, 1:]  # (B, 3, h, w)
+    centreline = direction = p.new_zeros(())
+    if weights.centreline > 0:
+        labels = torch.arange(1, 1 + p.shape[1], device=p.device)
+        truth = targets["seam"].unsqueeze(1) == labels[:, None, None]
+        centreline = centreline_loss(p, truth, targets["seam_weight"])
+    if weights.direction > 0:
+        told = on_surface(targets["part"]) * (targets["seam_weight"] > 0)
+        direction = direction_loss(p, output.surface.float(), told)
+    return centreline, direction
 
 
 def surface_loss(surface: Tensor, targets: Targets) -> Tensor:

@@ -20,7 +20,8 @@ from models.targets import half_resolution
 from models.train import prepared
 from tests.models.fake_batches import fake_batch, perfect
 
-WEIGHTS = LossWeights()
+WEIGHTS = LossWeights(centreline=1.0)
+EVERY = LossWeights(centreline=1.0, direction=1.0)  # the stand-in's lines run any way on its box
 BODY, RUN, OUTLET = 1, 2, 3
 
 
@@ -43,9 +44,9 @@ def test_perfect_output_costs_next_to_nothing(targets: Targets) -> None:
 
 
 def test_a_guess_costs_in_every_part_and_the_parts_add_up(targets: Targets) -> None:
-    loss, parts = total_loss(guess(targets), targets, WEIGHTS)
-    assert all(float(value) > 0.05 for value in parts.values())
-    total = sum(getattr(WEIGHTS, name) * float(value) for name, value in parts.items())
+    loss, parts = total_loss(guess(targets), targets, EVERY)
+    assert all(float(value) > 0.05 for value in parts.values()), parts
+    total = sum(getattr(EVERY, name) * float(value) for name, value in parts.items())
     assert float(loss) == pytest.approx(total, rel=1e-5)
 
 
@@ -60,17 +61,15 @@ def test_a_pixel_that_is_not_asked_changes_nothing(targets: Targets) -> None:
     targets = targets | {"seam_weight": targets["seam_weight"].clone()}
     targets["seam_weight"][:, 20:40, 10:50] = 0
     output = guess(targets)
-    before, _ = total_loss(output, targets, WEIGHTS)
+    before, _ = total_loss(output, targets, EVERY)
     seam = output.seam.clone()
     seam[:, :, 20:40, 10:50] = 9.0 * torch.randn(4, 4, 20, 40)
     labels = targets["seam"].clone()
     labels[:, 20:40, 10:50] = 3
     other = output._replace(seam=seam)
-    after, _ = total_loss(other, targets | {"seam": labels}, WEIGHTS)
+    after, _ = total_loss(other, targets | {"seam": labels}, EVERY)
     assert float(after) == pytest.approx(float(before), rel=1e-6)
-    asked, _ = total_loss(
-        other, targets | {"seam_weight": torch.ones_like(labels).float()}, WEIGHTS
-    )
+    asked, _ = total_loss(other, targets | {"seam_weight": torch.ones_like(labels).float()}, EVERY)
     assert float(asked) != pytest.approx(float(before), rel=1e-3)
 
 
@@ -167,7 +166,7 @@ def test_a_missed_seam_costs_more_than_it_saves(targets: Targets) -> None:
 def test_batches_without_seam_or_fitting_are_finite(targets: Targets) -> None:
     empty = {name: torch.zeros_like(value) for name, value in targets.items()}
     output = SeamOutput(*(t.requires_grad_() for t in guess(targets)))
-    loss, _ = total_loss(output, empty, WEIGHTS)
+    loss, _ = total_loss(output, empty, EVERY)
     loss.backward()
     assert bool(loss.isfinite())
     assert all(bool(t.grad.isfinite().all()) for t in output if t.grad is not None)
@@ -186,7 +185,7 @@ def test_a_step_reads_no_value_back() -> None:
     network = SeamNetwork().to("meta")
     image, targets = prepared(batch, 1.25, 1)
     output = network(image)
-    loss, _ = total_loss(output, targets, WEIGHTS)
+    loss, _ = total_loss(output, targets, EVERY)
     loss.backward()
     assert image.shape == (2, 3, 160, 160)
     assert loss.shape == ()
