@@ -1,7 +1,7 @@
 """Two losses on a seam as a line: its centreline, and how it runs against surface coordinates.
 
-Both take the network's maps at half resolution and wait for nothing on the device. Neither is in the
-usual loss (their weights are 0): what each brought is in the model card.
+Both take the network's maps at half resolution and wait for nothing on the device. Neither is in
+the usual loss (their weights are 0): what each brought is in the model card.
 """
 
 from __future__ import annotations
@@ -56,8 +56,9 @@ def direction_loss(p: Tensor, surface: Tensor, on: Tensor) -> Tensor:
     A longitudinal seam keeps `around`, a circumferential one `along`: the seam map must change
     where that coordinate changes. `p` (B, C, h, w) probabilities of the orientations in their
     labels' order, `surface` (B, 3, h, w) along, cosine and sine of around, `on` (B, h, w) 1 where
-    both are asked: on body, run and outlet. Each pixel counts by its probability, so a line may give way as well as the
-    surface. Mirrored and turned labellings cost the same: only the axis of a change counts.
+    both are asked: on body, run and outlet. Each pixel counts by its probability, so a line may
+    give way as well as the surface. Mirrored and turned labellings cost the same: only the axis of
+    a change counts.
     """
     along, cos, sin = surface.unbind(1)
     d_along = _steps(along)

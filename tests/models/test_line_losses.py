@@ -119,4 +119,5 @@ def test_both_can_be_learnt_through_from_nothing() -> None:
     truth, on = torch.zeros(1, 3, 48, 64, dtype=torch.bool), torch.ones(1, 48, 64)
     (centreline_loss(p, truth, on) + direction_loss(p, surface, on)).backward()
     for each in (p, surface):
-        assert each.grad is not None and bool(each.grad.isfinite().all())
+        assert each.grad is not None
+        assert bool(each.grad.isfinite().all())
