@@ -146,9 +146,9 @@ def test_pictures_kept_give_several_steps_a_batch() -> None:
                 batches += 1
                 yield batch
 
-    config = replace(TINY, per_rank=4, split=2, times=3, kept=8, steps=12, tuning_pictures=0)
+    config = replace(TINY, per_rank=4, split=2, times=2, kept=8, steps=8, tuning_pictures=0)
     done = train(config, Counted, fake_tuning)
-    assert (done.step, done.pictures, batches) == (12, 24, 2)
+    assert (done.step, done.pictures, batches) == (8, 16, 2)
 
 
 def test_workers_that_end_with_the_run_do_not_cost_the_checkpoint() -> None:

@@ -7,14 +7,14 @@ import io
 import json
 import shutil
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 import typer
 from PIL import Image, ImageOps
 from pypdf import PdfReader
-from typer.testing import CliRunner
+from typer.testing import CliRunner, Result
 
 from tests.stand_in import StandInReader
 from ui import import_command
@@ -45,36 +45,41 @@ def delivery(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def told(
+def receive(
     delivery: Path,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     reader: StandInReader,  # noqa: ARG001
     quick_drawings: None,  # noqa: ARG001
-) -> list[dict]:
-    """What `receive --json` says of the delivery's pictures."""
+) -> Callable[[], Result]:
+    """`receive --json` of the delivery, as often as asked."""
     monkeypatch.setenv("SEAMTRIAGE_RECORDS", str(tmp_path / "kept" / "records.sqlite"))
     app = typer.Typer()
     import_command.add_to(app)
     asked = ["Delivery 3", str(delivery), "--by", BY, "--new-lot", "--new-pieces", "--json"]
-    done = CliRunner().invoke(app, asked)
-    assert done.exit_code == 0, done.output
-    assert WHAT_IT_SAYS in done.stderr
-    again = CliRunner().invoke(app, asked)
-    assert "reused" not in again.stdout, "told once, when it came"
-    return [json.loads(line) for line in done.stdout.splitlines()]
+
+    def run() -> Result:
+        done = CliRunner().invoke(app, asked)
+        assert done.exit_code == 0, done.output
+        return done
+
+    return run
 
 
 @pytest.fixture
-def records(told: list[dict]) -> Iterator[Records]:
-    assert told
+def records(receive: Callable[[], Result]) -> Iterator[Records]:
+    receive()
     with open_records() as opened:
         yield opened
 
 
-def test_receiving_points_out_each_pair(told: list[dict]) -> None:
+def test_receiving_points_out_each_pair(receive: Callable[[], Result]) -> None:
     """Both files of the first piece against the copy in each other piece, and those two copies;
     not the first's own two, of which its reading together tells."""
+    done = receive()
+    assert WHAT_IT_SAYS in done.stderr
+    assert "reused" not in receive().stdout, "told once, when it came"
+    told = [json.loads(line) for line in done.stdout.splitlines()]
     found = [each["reused"] for each in told if "reused" in each]
     between = Counter(tuple(sorted((pair["piece"], pair["and_piece"]))) for pair in found)
     assert between == {("P-1", "P-2"): 2, ("P-1", "P-3"): 2, ("P-2", "P-3"): 1}
