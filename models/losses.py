@@ -135,9 +135,11 @@ def line_losses(
     output: SeamOutput, targets: Targets, weights: LossWeights
 ) -> tuple[Tensor, Tensor]:
     """The seam map's centreline against the truth's, and its lines against the surface that the
-    network tells itself (`models.line_losses`); 0 where the weight is 0, since they cost time."""
+    network itself tells (`models.line_losses`); 0 where the weight is 0, since they cost time."""
+    centreline = direction = output.seam.new_zeros(())
+    if weights.centreline == weights.direction == 0:
+        return centreline, direction
     p = output.seam.float().softmax(1)[:, 1:]  # (B, 3, h, w)
-    centreline = direction = p.new_zeros(())
     if weights.centreline > 0:
         labels = torch.arange(1, 1 + p.shape[1], device=p.device)
         truth = targets["seam"].unsqueeze(1) == labels[:, None, None]

@@ -1,4 +1,4 @@
-"""Centreline and direction: against another skeleton, closed forms, and the generator's truth."""
+"""Centreline and direction: against scikit-image's skeleton and closed forms."""
 
 from __future__ import annotations
 
