@@ -136,7 +136,7 @@ def line_losses(
 ) -> tuple[Tensor, Tensor]:
     """The seam map's centreline against the truth's, and its lines against the surface that the
     network itself tells (`models.line_losses`); 0 where the weight is 0, since they cost time."""
-    centreline = direction = output.seam.new_zeros(())
+    centreline = direction = output.seam.new_zeros((), dtype=torch.float32)
     if weights.centreline == weights.direction == 0:
         return centreline, direction
     p = output.seam.float().softmax(1)[:, 1:]  # (B, 3, h, w)
