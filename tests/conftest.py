@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator
 
@@ -10,6 +11,10 @@ from hypothesis import settings
 
 from tests.stand_in import StandInReader, encoded, picture
 from ui import loading, together
+
+# The processes that share the tests inherit this: threads of each that wait spinning for the others
+# took a quarter of all processor time.
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 settings.register_profile("repeatable", derandomize=True, deadline=None, max_examples=60)
 settings.register_profile("fuzz", deadline=None, max_examples=5000)  # new ones every time
