@@ -116,6 +116,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     if options.most < 1 or options.collages < 0:
         parser.error("--most is 1 or more, --collages 0 or more")
+    if options.out.exists() and any(options.out.iterdir()):
+        parser.error(f"{options.out} is not empty; name another folder with --out, or empty it")
     rng = np.random.default_rng(options.seed)
     try:
         told = gather(rng, options.sources, options.out, options.most, options.collages)

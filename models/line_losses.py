@@ -15,7 +15,7 @@ from fittings.words import Orientation
 THINNINGS = 6  # a band of up to 13 pixels at half resolution thins to a line
 SMOOTH_PX = 20.0  # a batch with hardly any line of an orientation asks little of it
 _WINDOW = 7  # pixels at half resolution over which a line's direction is taken
-_SHARE_OF_GRADIENT = 1e-4  # below it there is no direction, squared steps a pixel
+_LEAST_STEPS = 1e-4  # squared; a seam map that changes less has no direction
 
 
 def soft_skeleton(mask: Tensor, thinnings: int = THINNINGS) -> Tensor:
@@ -87,11 +87,11 @@ def _off_axis(steps: Tensor, axis: Tensor) -> Tensor:
     tensor = _mean(torch.stack([x * x, y * y, x * y], 1))
     xx, yy, xy = tensor.unbind(1)
     ax, ay = _mean(axis).unbind(1)
-    # The axis is a unit vector where the surface is told; how steep it is is not asked.
+    # Of the surface's steps only the direction is asked, not how steep it is.
     length2 = (ax * ax + ay * ay).clamp(min=1e-12)
     across = (ay * ay * xx + ax * ax * yy - 2.0 * ax * ay * xy) / length2
     trace = xx + yy
-    return across / (trace + _SHARE_OF_GRADIENT)
+    return across / (trace + _LEAST_STEPS)
 
 
 def _steps(values: Tensor) -> Tensor:

@@ -81,3 +81,15 @@ def test_a_source_without_a_picture_is_named(
         (source / name).unlink()
     assert run(source, tmp_path / "out") == 1
     assert "things" in capsys.readouterr().err
+
+
+def test_what_is_in_a_folder_already_is_left_as_it_is(
+    source: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "00-things-0000.jpg").write_bytes(b"mine")
+    with pytest.raises(SystemExit):
+        run(source, out)
+    assert [(f.name, f.read_bytes()) for f in out.iterdir()] == [("00-things-0000.jpg", b"mine")]
+    assert "--out" in capsys.readouterr().err
